@@ -1,0 +1,231 @@
+import type { Position } from '../../collector/model/channel.ts';
+import type { Thresholds } from '../../collector/model/site.ts';
+
+/*
+ * The findings document: what `analyse --json` prints, the API serves, the page and the letter draw. Times RFC 3339 in
+ * UTC, pressures in bar (gauge), flows in l/min, intervals half open [start, end). A key that doesn't apply is missing.
+ */
+
+/** What is known about the place and the sensor; absent parts take the documented defaults. */
+export interface AnalysisSite {
+  readonly timeZone: string;
+  readonly intervalS?: number | undefined;
+  readonly sensor: {
+    readonly position: Position;
+    readonly rangeBar: readonly [number, number];
+    /** Limits of error ±a, rectangular. Undefined: 1 % of the range is taken, and the document says so. */
+    readonly accuracyBar?: number | undefined;
+    /** Remaining standard uncertainty after a calibration; replaces the accuracy where given. */
+    readonly calibrationStandardUncertaintyBar?: number | undefined;
+    readonly heightAboveSupplyPointM: number;
+  };
+  readonly hasFlowMeter: boolean;
+  readonly thresholds: Thresholds;
+}
+
+/**
+ * Rows in order of arrival, as columns of one length: they may be late, repeated, missing or stamped by a wrong clock.
+ * NaN in a column marks "no reading in this row"; nothing else uses NaN.
+ */
+export interface AnalysisColumns {
+  readonly timeMs: Float64Array;
+  readonly pressureBar: Float64Array;
+  readonly flowLpm?: Float64Array | undefined;
+  readonly pumpOn?: Float64Array | undefined;
+  readonly inletBar?: Float64Array | undefined;
+}
+
+export type Certainty = 'certain' | 'possible';
+
+export interface Interval {
+  readonly start: string;
+  readonly end: string;
+}
+
+export interface Draw extends Interval {
+  /** Mean of standing minus reading over the draw. */
+  readonly dropBar: number;
+  readonly meanLpm?: number;
+  readonly litres?: number;
+}
+
+export interface Sag {
+  /** Local calendar date. */
+  readonly day: string;
+  readonly window: 'morning' | 'evening';
+  readonly state: 'present' | 'absent' | 'unknown';
+  /** Crossings of half the depth; only where present. */
+  readonly start?: string;
+  readonly lowest?: string;
+  readonly end?: string;
+  readonly depthBar?: number;
+  /** One standard deviation of the depth. */
+  readonly depthSdBar?: number;
+  readonly nightLevelBar?: number;
+  readonly lowestBar?: number;
+  readonly startsBefore?: boolean;
+  readonly recovered?: boolean;
+  readonly certainty?: Certainty;
+  /** Why it can't be told, or what made the judgement, in words. */
+  readonly reason?: string;
+}
+
+export interface LowSupply extends Interval {
+  readonly minBar: number;
+  readonly meanBar: number;
+  readonly thresholdBar: number;
+  readonly certainty: Certainty;
+  /** Share of the period truly below the threshold. */
+  readonly belowFraction: number;
+  /** Share of the period seen directly, not interpolated through draws. */
+  readonly seenFraction: number;
+  readonly qualifying: boolean;
+  /** One standard uncertainty of the standing pressure in the period, sensor included. */
+  readonly standardUncertaintyBar: number;
+}
+
+export interface PumpStart {
+  readonly start: string;
+  readonly stop?: string;
+  readonly onDemand?: boolean;
+  readonly cutInBar?: number;
+  readonly cutOutBar?: number;
+}
+
+export const CYCLING_CAUSES = ['leak', 'check_valve', 'lost_precharge', 'narrow_differential'] as const;
+export type CyclingCause = (typeof CYCLING_CAUSES)[number];
+
+export interface Cycling extends Interval {
+  readonly kind: 'no_demand' | 'rapid_on_demand' | 'normal';
+  readonly starts: number;
+  readonly startsPerHour: number;
+  readonly causes: readonly CyclingCause[];
+  /** The figures that made the ranking, and what to do next to tell causes apart. */
+  readonly reasons?: readonly string[];
+  readonly nextSteps?: readonly string[];
+}
+
+export interface WeakInlet extends Interval {
+  readonly minBar: number;
+}
+
+export const FAULT_KINDS = [
+  'gap',
+  'stuck',
+  'spike',
+  'out_of_range',
+  'offset_step',
+  'clock_jump',
+  'duplicate',
+  'late',
+  'quantised',
+] as const;
+export type FaultKind = (typeof FAULT_KINDS)[number];
+
+export interface Fault extends Interval {
+  readonly kind: FaultKind;
+  readonly count?: number;
+  readonly detail?: string;
+}
+
+export interface Change {
+  readonly at: string;
+  readonly kind: 'supply' | 'property' | 'booster' | 'sensor';
+  readonly fromBar: number;
+  readonly toBar: number;
+  /** 95 % interval of the size, and of the time. */
+  readonly sizeIntervalBar?: readonly [number, number];
+  readonly timeInterval?: readonly [string, string];
+}
+
+export interface DayCoverage {
+  readonly day: string;
+  readonly expected: number;
+  readonly received: number;
+  readonly valid: number;
+}
+
+export interface SagSummary {
+  readonly window: 'morning' | 'evening';
+  readonly days: 'weekdays' | 'weekend';
+  readonly present: number;
+  readonly judged: number;
+  readonly unknown: number;
+  readonly usualStartLocal?: string;
+  readonly usualEndLocal?: string;
+  readonly medianDepthBar?: number;
+  readonly depthRangeBar?: readonly [number, number];
+  /** Chance of as many sags in this window if days were alike at all hours, with the test's name. */
+  readonly chance?: { readonly p: number; readonly test: string };
+}
+
+/** Standing pressure by hour of the local week; NaN never occurs, cells without data are null. */
+export interface Pattern {
+  /** 168 cells, Monday 00 first. */
+  readonly hourOfWeek: readonly ({ q10: number; q50: number; q90: number; count: number } | null)[];
+  /** Share of the known time for which standing pressure was at or above each value. */
+  readonly durationCurve: readonly { share: number; bar: number }[];
+}
+
+export interface Evidence {
+  /** Statements that can be made now, each with its certainty. */
+  readonly statements: readonly { text: string; certainty: Certainty | 'unknown' }[];
+  /** What is open and what would settle it. */
+  readonly open: readonly string[];
+  readonly moreDays?: number;
+}
+
+export interface FindingsDocument {
+  readonly series: {
+    readonly start: string | null;
+    readonly end: string | null;
+    readonly samples: number;
+    readonly intervalS: number | null;
+    readonly timeZone: string;
+    readonly position: Position;
+  };
+  readonly standing?: {
+    readonly start: string;
+    readonly stepS: number;
+    readonly bar: readonly (number | null)[];
+    readonly sdBar: readonly (number | null)[];
+    /** 1 where the point is interpolated through a draw. */
+    readonly interpolated?: readonly (0 | 1)[];
+  };
+  readonly draws: readonly Draw[];
+  readonly sags: readonly Sag[];
+  readonly lowSupply: readonly LowSupply[];
+  readonly pumpStarts: readonly PumpStart[];
+  readonly cycling: readonly Cycling[];
+  readonly weakInlet: readonly WeakInlet[];
+  readonly faults: readonly Fault[];
+  readonly changes: readonly Change[];
+  readonly coverage: {
+    readonly expected: number;
+    readonly received: number;
+    readonly validFraction: number;
+    readonly days: readonly DayCoverage[];
+  };
+  /** Expanded uncertainty of a reading, k = 2, and how it was made up. */
+  readonly sensorUBar: number;
+  readonly sensorBudget: readonly { source: string; standardUncertaintyBar: number }[];
+  readonly noiseBar?: number;
+  readonly quantumBar?: number;
+  readonly detectionFloor?: {
+    readonly dropBar: number;
+    readonly durationS: number;
+    readonly note: string;
+  };
+  readonly thresholds: Thresholds;
+  readonly qualifying: {
+    readonly occasions: readonly number[];
+    readonly pairs: readonly (readonly [number, number])[];
+    readonly interpretation: string;
+  };
+  readonly sagSummary: readonly SagSummary[];
+  readonly pattern?: Pattern;
+  readonly evidence: Evidence;
+  /** What the series could not show, in words. */
+  readonly limits: readonly string[];
+  readonly versions: { readonly analysis: string };
+}

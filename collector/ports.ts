@@ -1,0 +1,36 @@
+import type { Channel } from './model/channel.ts';
+import type { EpochMs } from './model/units.ts';
+
+/** Told after a commit, so that the page and the watch can follow. Values as sent. */
+export interface StoredNotice {
+  readonly loggerId: string;
+  readonly channel: Channel;
+  readonly unit: string;
+  readonly arrivedMs: EpochMs;
+  readonly timeMs: Float64Array;
+  readonly value: Float64Array;
+}
+
+/** What a logger's connection is doing, for the page. */
+export interface LoggerPresence {
+  readonly loggerId: string;
+  readonly state: 'online' | 'offline' | 'unknown';
+  readonly sinceMs: EpochMs;
+}
+
+export interface BrokerHealth {
+  /** `listening`/`connected` are well; the others say why not in `message`. */
+  readonly state: 'listening' | 'connected' | 'connecting' | 'failing' | 'stopped';
+  readonly message: string | undefined;
+  readonly address: string;
+}
+
+export interface IntakeCounters {
+  messages: number;
+  stored: number;
+  duplicate: number;
+  conflict: number;
+  refused: number;
+  /** Messages accepted but not yet committed. */
+  waiting: number;
+}

@@ -1,0 +1,5 @@
+import { installMissingPrograms } from './outside-programs.ts';
+
+export default function setup(): void {
+  installMissingPrograms();
+}
