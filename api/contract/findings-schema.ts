@@ -1,0 +1,174 @@
+import { z } from 'zod';
+import { POSITIONS } from '../../collector/model/channel.ts';
+import { CYCLING_CAUSES, FAULT_KINDS, type FindingsDocument } from '../analysis/findings.ts';
+import { thresholds } from './payload-parts.ts';
+
+/* The findings document as a schema, for the API description and for checks in tests. Further keys are allowed. */
+
+const time = z.string().meta({ format: 'date-time' });
+const interval = { start: time, end: time };
+const certainty = z.enum(['certain', 'possible']);
+const sagWindow = z.enum(['morning', 'evening']);
+const pair = z.tuple([z.number(), z.number()]);
+
+const sag = z.looseObject({
+  day: z.string(),
+  window: sagWindow,
+  state: z.enum(['present', 'absent', 'unknown']),
+  start: time.optional(),
+  lowest: time.optional(),
+  end: time.optional(),
+  depthBar: z.number().optional(),
+  depthSdBar: z.number().optional(),
+  nightLevelBar: z.number().optional(),
+  lowestBar: z.number().optional(),
+  startsBefore: z.boolean().optional(),
+  recovered: z.boolean().optional(),
+  certainty: certainty.optional(),
+  reason: z.string().optional(),
+});
+
+const lowSupply = z.looseObject({
+  ...interval,
+  minBar: z.number(),
+  meanBar: z.number(),
+  thresholdBar: z.number(),
+  certainty,
+  belowFraction: z.number(),
+  seenFraction: z.number(),
+  qualifying: z.boolean(),
+  standardUncertaintyBar: z.number(),
+});
+
+const cycling = z.looseObject({
+  ...interval,
+  kind: z.enum(['no_demand', 'rapid_on_demand', 'normal']),
+  starts: z.number(),
+  startsPerHour: z.number(),
+  causes: z.array(z.enum(CYCLING_CAUSES)),
+  reasons: z.array(z.string()).optional(),
+  nextSteps: z.array(z.string()).optional(),
+});
+
+const document = z.looseObject({
+  series: z.looseObject({
+    start: time.nullable(),
+    end: time.nullable(),
+    samples: z.number(),
+    intervalS: z.number().nullable(),
+    timeZone: z.string(),
+    position: z.enum(POSITIONS),
+  }),
+  standing: z
+    .looseObject({
+      start: time,
+      stepS: z.number(),
+      bar: z.array(z.number().nullable()),
+      sdBar: z.array(z.number().nullable()),
+      interpolated: z.array(z.union([z.literal(0), z.literal(1)])).optional(),
+    })
+    .optional(),
+  draws: z.array(
+    z.looseObject({
+      ...interval,
+      dropBar: z.number(),
+      meanLpm: z.number().optional(),
+      litres: z.number().optional(),
+    }),
+  ),
+  sags: z.array(sag),
+  lowSupply: z.array(lowSupply),
+  pumpStarts: z.array(
+    z.looseObject({
+      start: time,
+      stop: time.optional(),
+      onDemand: z.boolean().optional(),
+      cutInBar: z.number().optional(),
+      cutOutBar: z.number().optional(),
+    }),
+  ),
+  cycling: z.array(cycling),
+  weakInlet: z.array(z.looseObject({ ...interval, minBar: z.number() })),
+  faults: z.array(
+    z.looseObject({
+      ...interval,
+      kind: z.enum(FAULT_KINDS),
+      count: z.number().optional(),
+      detail: z.string().optional(),
+    }),
+  ),
+  changes: z.array(
+    z.looseObject({
+      at: time,
+      kind: z.enum(['supply', 'property', 'booster', 'sensor']),
+      fromBar: z.number(),
+      toBar: z.number(),
+      sizeIntervalBar: pair.optional(),
+      timeInterval: z.tuple([time, time]).optional(),
+    }),
+  ),
+  coverage: z.looseObject({
+    expected: z.number(),
+    received: z.number(),
+    validFraction: z.number(),
+    days: z.array(z.looseObject({ day: z.string(), expected: z.number(), received: z.number(), valid: z.number() })),
+  }),
+  sensorUBar: z.number(),
+  sensorBudget: z.array(z.looseObject({ source: z.string(), standardUncertaintyBar: z.number() })),
+  noiseBar: z.number().optional(),
+  quantumBar: z.number().optional(),
+  detectionFloor: z.looseObject({ dropBar: z.number(), durationS: z.number(), note: z.string() }).optional(),
+  thresholds,
+  qualifying: z.looseObject({
+    occasions: z.array(z.number()),
+    pairs: z.array(pair),
+    interpretation: z.string(),
+  }),
+  sagSummary: z.array(
+    z.looseObject({
+      window: sagWindow,
+      days: z.enum(['weekdays', 'weekend']),
+      present: z.number(),
+      judged: z.number(),
+      unknown: z.number(),
+      usualStartLocal: z.string().optional(),
+      usualEndLocal: z.string().optional(),
+      medianDepthBar: z.number().optional(),
+      depthRangeBar: pair.optional(),
+      chance: z.looseObject({ p: z.number(), test: z.string() }).optional(),
+    }),
+  ),
+  pattern: z
+    .looseObject({
+      hourOfWeek: z.array(
+        z.looseObject({ q10: z.number(), q50: z.number(), q90: z.number(), count: z.number() }).nullable(),
+      ),
+      durationCurve: z.array(z.looseObject({ share: z.number(), bar: z.number() })),
+    })
+    .optional(),
+  evidence: z.looseObject({
+    statements: z.array(z.looseObject({ text: z.string(), certainty: z.enum(['certain', 'possible', 'unknown']) })),
+    open: z.array(z.string()),
+    moreDays: z.number().optional(),
+  }),
+  limits: z.array(z.string()),
+  versions: z.looseObject({ analysis: z.string() }),
+});
+
+/** What the server adds to a findings document: whose record it is. */
+const ofLogger = document.extend({ logger: z.string() });
+
+export type LoggerFindings = FindingsDocument & { readonly logger: string };
+
+/** Findings of a site: those of one logger, the others' beside it. `logger` null: nothing was ever recorded there. */
+export type SiteFindings = FindingsDocument & {
+  readonly logger: string | null;
+  readonly others: readonly LoggerFindings[];
+};
+
+// The schema's type says `x?: T | undefined` where the document says `x?: T`; JSON knows no difference.
+export const loggerFindings = ofLogger as unknown as z.ZodType<LoggerFindings>;
+export const siteFindings = document.extend({
+  logger: z.string().nullable(),
+  others: z.array(ofLogger),
+}) as unknown as z.ZodType<SiteFindings>;

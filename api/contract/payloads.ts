@@ -1,0 +1,334 @@
+import { z } from 'zod';
+import { loggerFindings, siteFindings } from './findings-schema.ts';
+import * as part from './payload-parts.ts';
+import type { RouteId } from './route-table.ts';
+
+/*
+ * What goes in and comes out of every route. Requests are always checked against these schemas, responses in tests.
+ * The page imports types from here, never values (zod stays out of the page).
+ */
+
+/** Most points of a chart's series. */
+export const SERIES_POINTS_LIMIT = 20_000;
+/** Longest span of findings and letters in days: what fits in memory as columns at one sample a second. */
+export const FINDINGS_SPAN_LIMIT_DAYS = 400;
+/** Bytes of a file's beginning that a preview reads. */
+export const PREVIEW_BYTES_LIMIT = 256 * 1024;
+/** Bytes of a JSON body. */
+export const JSON_BYTES_LIMIT = 64 * 1024;
+/** Channels that one request may set. */
+const CHANNELS_LIMIT = 6;
+
+/** What a route takes and gives. A body or response that isn't JSON is named by its media types. */
+export interface RoutePayload {
+  readonly params: z.ZodObject;
+  readonly query: z.ZodObject;
+  readonly body: z.ZodType | undefined;
+  readonly bodyTypes?: readonly string[];
+  /** undefined: no content (204). */
+  readonly response: z.ZodType | undefined;
+  readonly responseTypes?: readonly string[];
+  readonly status: 200 | 201 | 204 | 101;
+}
+
+const none = z.object({});
+const noQuery = z.strictObject({});
+const byId = z.object({ id: part.id });
+const span = { from: part.emptyIsMissing(part.time), to: part.emptyIsMissing(part.time) };
+const erase = z.strictObject({ erase: z.enum(['true', 'false']).optional() });
+const hiddenToo = z.strictObject({ hidden: z.enum(['true', 'false']).optional() });
+const csvBody = ['text/csv', 'application/gzip'] as const;
+const csvOptions = {
+  channel: part.emptyIsMissing(part.channel),
+  time: part.emptyIsMissing(z.string().max(200)),
+  value: part.emptyIsMissing(z.string().max(200)),
+  unit: part.emptyIsMissing(z.string().max(16)),
+  zone: part.emptyIsMissing(part.timeZone),
+  date: part.emptyIsMissing(z.iso.date()),
+};
+
+const siteChanges = z.object({
+  name: part.name.optional(),
+  timeZone: part.timeZone.optional(),
+  thresholds: part.thresholds.partial().optional(),
+  /** false shows a hidden site again. */
+  hidden: z.literal(false).optional(),
+});
+
+const height = z.number().min(-100).max(500);
+
+const newLogger = z.object({
+  id: part.id,
+  site: part.id.nullable().optional(),
+  position: part.position.default('incoming'),
+  heightAboveSupplyPointM: height.default(0),
+  channels: z
+    .array(part.channelSetting)
+    .min(1)
+    .max(CHANNELS_LIMIT)
+    .default([{ channel: 'pressure', unit: 'bar' }]),
+  /** Since when it is there; samples of before belong to no site. Missing: everything it ever sent belongs here. */
+  from: part.time.optional(),
+});
+
+const loggerChanges = z.object({
+  site: part.id.nullable().optional(),
+  position: part.position.optional(),
+  heightAboveSupplyPointM: height.optional(),
+  channels: z.array(part.channelSetting).min(1).max(CHANNELS_LIMIT).optional(),
+  /** From when the changes hold; missing: from now. */
+  from: part.time.optional(),
+  hidden: z.literal(false).optional(),
+});
+
+const gaugePoint = z.object({
+  /** What the program shows (canonical unit, with the calibration in force). Missing: the mean of the minute up to `at`. */
+  readBar: part.bar.optional(),
+  /** When the gauge was read; needed without `readBar`. */
+  at: part.time.optional(),
+  /** What the gauge shows. */
+  gaugeBar: part.bar,
+});
+
+const newCalibration = z.object({
+  /** One comparison sets the offset; two, at different pressures, gain and offset. The atmosphere (0 bar) counts as one. */
+  points: z.array(gaugePoint).min(1).max(2),
+  /** Limits of error of the gauge ±a in bar. Missing: 1.6 % of 10 bar. */
+  gaugeAccuracyBar: z.number().positive().max(10).optional(),
+  from: part.time.optional(),
+  note: part.note.default(''),
+});
+
+const series = z.object({
+  logger: part.id,
+  channel: part.channel,
+  unit: z.string(),
+  resolution: z.enum(['raw', 'minute', 'hour']),
+  /** Width of a bucket; null for raw samples. */
+  stepMs: z.number().nullable(),
+  time: z.array(z.number()),
+  min: z.array(z.number()),
+  max: z.array(z.number()),
+  mean: z.array(z.number()),
+  count: z.array(z.number().int()),
+});
+
+const importResult = z.looseObject({
+  rows: z.number().int(),
+  stored: z.number().int(),
+  duplicate: z.number().int(),
+  conflict: z.number().int(),
+  refused: z.array(z.object({ line: z.number().int(), reason: z.string() })),
+  refusedCount: z.number().int(),
+});
+
+/** How a file would be read: what was found in its beginning, and what has to be asked. */
+const importPreview = z.looseObject({
+  delimiter: z.string(),
+  columns: z.array(z.string()),
+  /** The first rows as text. */
+  rows: z.array(z.array(z.string())),
+  /** The columns that would be taken; null where none fits. */
+  timeColumn: z.string().nullable(),
+  valueColumn: z.string().nullable(),
+  unit: z.string().nullable(),
+  /** The first samples as they would be stored. */
+  samples: z.array(z.object({ time: part.time, value: z.number() })),
+  /** Where the file can be read in two ways: what to answer, by which parameter. */
+  question: z.looseObject({ parameter: z.string(), text: z.string(), answers: z.array(z.string()) }).nullable(),
+});
+
+const health = z.looseObject({
+  status: z.string(),
+  sealing: z.number().int(),
+  http: z.string(),
+  mqtt: z.string(),
+  store: z.string(),
+  /** Share of the demo's history that is written; missing without a demo. */
+  demoHistory: z.number().optional(),
+});
+
+const about = z.object({
+  version: z.string(),
+  demo: z.boolean(),
+  nowMs: z.number(),
+  startedMs: z.number(),
+  broker: z.object({
+    kind: z.enum(['embedded', 'outside']),
+    host: z.string(),
+    port: z.number().int(),
+    tlsPort: z.number().int().optional(),
+    state: z.string(),
+    message: z.string().optional(),
+  }),
+  dataBytes: z.number(),
+  store: z.object({ state: z.enum(['ok', 'failing']), message: z.string().optional() }),
+});
+
+const session = z.object({
+  /** Whether an owner's password is set. */
+  accountExists: z.boolean(),
+  signedIn: z.boolean(),
+  /** True where this server asks for it and no one is signed in. */
+  needsSignIn: z.boolean(),
+});
+
+export const PAYLOADS = {
+  health: { params: none, query: noQuery, body: undefined, response: health, status: 200 },
+  metrics: {
+    params: none,
+    query: noQuery,
+    body: undefined,
+    response: z.string(),
+    responseTypes: ['text/plain'],
+    status: 200,
+  },
+  openapi: { params: none, query: noQuery, body: undefined, response: z.looseObject({}), status: 200 },
+  about: { params: none, query: noQuery, body: undefined, response: about, status: 200 },
+
+  getSession: { params: none, query: noQuery, body: undefined, response: session, status: 200 },
+  signIn: {
+    params: none,
+    query: noQuery,
+    body: z.object({ password: z.string().min(1).max(1024) }),
+    response: session,
+    status: 200,
+  },
+  signOut: { params: none, query: noQuery, body: undefined, response: undefined, status: 204 },
+
+  listSites: { params: none, query: hiddenToo, body: undefined, response: z.array(part.site), status: 200 },
+  createSite: {
+    params: none,
+    query: noQuery,
+    body: z.object({ name: part.name, timeZone: part.timeZone, thresholds: part.thresholds.partial().optional() }),
+    response: part.site,
+    status: 201,
+  },
+  getSite: { params: byId, query: noQuery, body: undefined, response: part.site, status: 200 },
+  updateSite: { params: byId, query: noQuery, body: siteChanges, response: part.site, status: 200 },
+  deleteSite: { params: byId, query: erase, body: undefined, response: undefined, status: 204 },
+  siteFindings: { params: byId, query: z.strictObject(span), body: undefined, response: siteFindings, status: 200 },
+  letter: {
+    params: byId,
+    query: z.strictObject({ ...span, format: z.enum(['pdf', 'html']).default('pdf') }),
+    body: undefined,
+    response: z.string(),
+    responseTypes: ['application/pdf', 'text/html'],
+    status: 200,
+  },
+
+  listLoggers: { params: none, query: hiddenToo, body: undefined, response: z.array(part.logger), status: 200 },
+  createLogger: {
+    params: none,
+    query: noQuery,
+    body: newLogger,
+    response: part.logger.extend({ key: z.string() }),
+    status: 201,
+  },
+  getLogger: { params: byId, query: noQuery, body: undefined, response: part.logger, status: 200 },
+  updateLogger: { params: byId, query: noQuery, body: loggerChanges, response: part.logger, status: 200 },
+  deleteLogger: { params: byId, query: erase, body: undefined, response: undefined, status: 204 },
+  renewLoggerKey: {
+    params: byId,
+    query: noQuery,
+    body: undefined,
+    response: z.object({ id: part.id, key: z.string() }),
+    status: 200,
+  },
+  loggerRefusals: {
+    params: byId,
+    query: noQuery,
+    body: undefined,
+    response: z.array(part.refusal),
+    status: 200,
+  },
+  unknownRefusals: {
+    params: none,
+    query: noQuery,
+    body: undefined,
+    response: z.array(part.refusal),
+    status: 200,
+  },
+  listCalibrations: {
+    params: byId,
+    query: noQuery,
+    body: undefined,
+    response: z.array(part.calibration),
+    status: 200,
+  },
+  addCalibration: { params: byId, query: noQuery, body: newCalibration, response: part.calibration, status: 201 },
+  series: {
+    params: byId,
+    query: z.strictObject({
+      channel: part.channel.default('pressure'),
+      ...span,
+      points: z.coerce.number<string | number>().int().min(1).max(SERIES_POINTS_LIMIT).optional(),
+    }),
+    body: undefined,
+    response: series,
+    responseTypes: ['application/json', 'text/csv'],
+    status: 200,
+  },
+  loggerFindings: {
+    params: byId,
+    query: z.strictObject(span),
+    body: undefined,
+    response: loggerFindings,
+    status: 200,
+  },
+  importSamples: {
+    params: byId,
+    query: z.strictObject(csvOptions),
+    body: z.string(),
+    bodyTypes: csvBody,
+    response: importResult,
+    status: 200,
+  },
+  previewImport: {
+    params: byId,
+    query: z.strictObject(csvOptions),
+    body: z.string(),
+    bodyTypes: csvBody,
+    response: importPreview,
+    status: 200,
+  },
+  live: { params: none, query: noQuery, body: undefined, response: undefined, status: 101 },
+} as const satisfies Record<RouteId, RoutePayload>;
+
+type Payloads = typeof PAYLOADS;
+type OutputOf<S> = S extends z.ZodType ? z.output<S> : undefined;
+type InputOf<S> = S extends z.ZodType ? z.input<S> : undefined;
+
+/** What the client gives (before defaults) and what it gets. */
+export type ParamsOf<Id extends RouteId> = InputOf<Payloads[Id]['params']>;
+export type QueryOf<Id extends RouteId> = InputOf<Payloads[Id]['query']>;
+export type BodyOf<Id extends RouteId> = InputOf<Payloads[Id]['body']>;
+export type ResponseOf<Id extends RouteId> = OutputOf<Payloads[Id]['response']>;
+/** What a handler is given (after defaults). */
+export type CheckedParamsOf<Id extends RouteId> = OutputOf<Payloads[Id]['params']>;
+export type CheckedQueryOf<Id extends RouteId> = OutputOf<Payloads[Id]['query']>;
+export type CheckedBodyOf<Id extends RouteId> = OutputOf<Payloads[Id]['body']>;
+
+export type SiteResource = z.output<typeof part.site>;
+export type LoggerResource = z.output<typeof part.logger>;
+export type LoggerStateCode = z.output<typeof part.loggerStateCode>;
+export type CalibrationResource = z.output<typeof part.calibration>;
+export type RefusalResource = z.output<typeof part.refusal>;
+export type SeriesResponse = z.output<typeof series>;
+export type ImportResponse = z.output<typeof importResult>;
+export type ImportPreviewResponse = z.output<typeof importPreview>;
+export type AboutResponse = z.output<typeof about>;
+export type SessionResponse = z.output<typeof session>;
+export type HealthResponse = z.output<typeof health>;
+/** Body of every error: RFC 9457 with a stable `code` and what to do. */
+export interface ProblemBody {
+  readonly type: string;
+  readonly title: string;
+  readonly status: number;
+  readonly detail: string;
+  readonly code: string;
+  readonly hint: string;
+  /** 400 only: where in the request. */
+  readonly errors?: readonly { readonly place: string; readonly message: string }[];
+}
+export type { LoggerFindings, SiteFindings } from './findings-schema.ts';
