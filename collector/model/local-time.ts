@@ -55,3 +55,8 @@ export function localDays(
 export function utcOffsetMinutes(atMs: EpochMs, timeZone: string): number {
   return DateTime.fromMillis(atMs, { zone: timeZone }).offset;
 }
+
+/** Clock and calendar as the site shows them, in luxon's tokens (`HH:mm`, `cccc d LLLL yyyy`), in English. */
+export function localText(atMs: EpochMs, timeZone: string, pattern: string): string {
+  return DateTime.fromMillis(atMs, { zone: timeZone, locale: 'en-GB' }).toFormat(pattern);
+}
