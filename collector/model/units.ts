@@ -11,6 +11,8 @@ export type EpochMs = number & { readonly __unit?: 'ms' };
 export const STANDARD_GRAVITY_M_S2 = 9.80665;
 /** Pressure of one conventional metre of water (1000 kg/m³), in bar: 9806.65 Pa. */
 export const BAR_PER_METRE_OF_WATER = 0.0980665;
+/** Standard atmosphere (ISO 2533): what a gauge pressure lacks to be absolute, unless the place's own is known. */
+export const STANDARD_ATMOSPHERE_BAR = 1.01325;
 /** One psi in pascal: 0.45359237 kg · 9.80665 m/s² / (0.0254 m)², all exact by definition. */
 export const PASCAL_PER_PSI = (0.45359237 * STANDARD_GRAVITY_M_S2) / (0.0254 * 0.0254);
 
