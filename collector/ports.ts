@@ -9,6 +9,8 @@ export interface StoredNotice {
   readonly arrivedMs: EpochMs;
   readonly timeMs: Float64Array;
   readonly value: Float64Array;
+  /** Bits of SAMPLE_FLAG; undefined where all are nought. */
+  readonly flags?: Uint8Array | undefined;
 }
 
 /** What a logger's connection is doing, for the page. */
@@ -33,4 +35,11 @@ export interface IntakeCounters {
   refused: number;
   /** Messages accepted but not yet committed. */
   waiting: number;
+}
+
+/** Where parts write their log lines: fields first, then the sentence, as pino takes them. */
+export interface Log {
+  info(fields: object, message: string): void;
+  warn(fields: object, message: string): void;
+  error(fields: object, message: string): void;
 }

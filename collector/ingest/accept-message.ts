@@ -1,0 +1,160 @@
+import { CANONICAL_UNIT, type Channel } from '../model/channel.ts';
+import type { ChannelSetting } from '../model/logger.ts';
+import { SAMPLE_FLAG } from '../model/series.ts';
+import type { EpochMs } from '../model/units.ts';
+import type { Piece } from '../store/port.ts';
+import { type ChannelMemory, judgePace, nextStamp, type Pace } from './channel-memory.ts';
+import type { AcceptedEntry, RefusedEntry } from './payload-entry.ts';
+import { readPayload } from './read-payload.ts';
+import { splitAtHours } from './split-hours.ts';
+
+/** A message as a broker delivers it. */
+export interface IncomingMessage {
+  readonly topic: string;
+  readonly payload: Uint8Array;
+  readonly qos: 0 | 1;
+  /** DUP: sent again, the first copy may or may not have come. */
+  readonly duplicate: boolean;
+  /** An outside broker gave out what it had kept: old, and no sample. */
+  readonly retainedDelivery: boolean;
+  readonly arrivedMs: EpochMs;
+}
+
+export interface AcceptContext {
+  readonly loggerId: string;
+  /** Channel of the topic. */
+  readonly channel: Channel;
+  /** All dated settings of the logger. */
+  readonly settings: readonly ChannelSetting[];
+  memory(channel: Channel): ChannelMemory;
+}
+
+export interface AcceptedMessage {
+  readonly pieces: Piece[];
+  readonly refused: RefusedEntry[];
+  /** Readings of a redelivered message that were stored the first time. */
+  readonly redelivered: number;
+  /** How readings without their own time came; `undefined` where the message has none. */
+  readonly pace: Pace | undefined;
+}
+
+/**
+ * Turns a message on a channel's topic into pieces to store and entries to refuse. Changes only the memories of the
+ * channels it touches; what happens to the pieces is the caller's.
+ */
+export function acceptMessage(message: IncomingMessage, context: AcceptContext): AcceptedMessage {
+  const { accepted, refused } = readPayload(message.payload, context.channel, message.arrivedMs);
+  const columns = new Map<string, Column>();
+  let redelivered = 0;
+  let pace: Pace | undefined;
+  for (const [channel, entries] of byChannel(accepted)) {
+    const memory = context.memory(channel);
+    const timeless = entries.filter((entry) => entry.atMs === undefined);
+    const channelPace =
+      timeless.length > 0
+        ? judgePace(memory, message.arrivedMs, settingInForce(context.settings, channel, message.arrivedMs)?.intervalS)
+        : undefined;
+    pace = graver(pace, channelPace);
+    // Two readings of a channel in one message can't both be of the moment of arrival; a resent one isn't either.
+    const uncertain = channelPace === 'burst' || timeless.length > 1 || message.duplicate;
+    for (const entry of entries) {
+      if (entry.atMs === undefined) {
+        if (message.duplicate && timeless.length === 1 && entry.value === memory.lastTimelessValue) {
+          redelivered += 1;
+          continue;
+        }
+        memory.lastTimelessValue = entry.value;
+      }
+      const unit = entry.unit ?? unitInForce(context.settings, channel, message.arrivedMs);
+      addTo(columns, channel, unit, {
+        atMs: entry.atMs ?? nextStamp(memory, message.arrivedMs),
+        value: entry.value,
+        flags: flagsOf(entry, uncertain),
+      });
+    }
+  }
+  const pieces = [...columns.values()].flatMap((column) =>
+    splitAtHours(toPiece(column, context.loggerId, message.arrivedMs)),
+  );
+  return { pieces, refused, redelivered, pace };
+}
+
+/** The same piece with every reading that has the time of arrival marked as uncertain. */
+export function asUncertain(piece: Piece): Piece {
+  return {
+    ...piece,
+    flags: piece.flags?.map((bits) => (bits & SAMPLE_FLAG.timeOfArrival ? bits | SAMPLE_FLAG.timeUncertain : bits)),
+  };
+}
+
+/** The setting under which a logger sends at that moment: the last that has begun, else the first there is. */
+export function settingInForce(
+  settings: readonly ChannelSetting[],
+  channel: Channel,
+  atMs: EpochMs,
+): ChannelSetting | undefined {
+  const ofChannel = settings.filter((s) => s.channel === channel).sort((a, b) => a.fromMs - b.fromMs);
+  return ofChannel.filter((s) => s.fromMs <= atMs).at(-1) ?? ofChannel[0];
+}
+
+function unitInForce(settings: readonly ChannelSetting[], channel: Channel, atMs: EpochMs): string {
+  return settingInForce(settings, channel, atMs)?.unit ?? CANONICAL_UNIT[channel];
+}
+
+interface Column {
+  readonly channel: Channel;
+  readonly unit: string;
+  readonly timeMs: number[];
+  readonly value: number[];
+  readonly flags: number[];
+}
+
+function byChannel(entries: readonly AcceptedEntry[]): Map<Channel, AcceptedEntry[]> {
+  const groups = new Map<Channel, AcceptedEntry[]>();
+  for (const entry of entries) {
+    const group = groups.get(entry.channel);
+    if (group) group.push(entry);
+    else groups.set(entry.channel, [entry]);
+  }
+  return groups;
+}
+
+function flagsOf(entry: AcceptedEntry, uncertain: boolean): number {
+  if (entry.atMs !== undefined) return entry.fromArrival ? SAMPLE_FLAG.timeOfArrival : 0;
+  return SAMPLE_FLAG.timeOfArrival | (uncertain ? SAMPLE_FLAG.timeUncertain : 0);
+}
+
+function addTo(
+  columns: Map<string, Column>,
+  channel: Channel,
+  unit: string,
+  sample: { atMs: EpochMs; value: number; flags: number },
+): void {
+  const key = `${channel} ${unit}`;
+  let column = columns.get(key);
+  if (column === undefined) {
+    column = { channel, unit, timeMs: [], value: [], flags: [] };
+    columns.set(key, column);
+  }
+  column.timeMs.push(sample.atMs);
+  column.value.push(sample.value);
+  column.flags.push(sample.flags);
+}
+
+function toPiece(column: Column, loggerId: string, arrivedMs: EpochMs): Piece {
+  return {
+    loggerId,
+    channel: column.channel,
+    unit: column.unit,
+    arrivedMs,
+    timeMs: Float64Array.from(column.timeMs),
+    value: Float64Array.from(column.value),
+    flags: column.flags.some((bits) => bits !== 0) ? Uint8Array.from(column.flags) : undefined,
+  };
+}
+
+/** Over several channels the gravest judgement counts: it decides whether the message waits for a second one. */
+function graver(a: Pace | undefined, b: Pace | undefined): Pace | undefined {
+  const order: readonly (Pace | undefined)[] = [undefined, 'live', 'first after reconnection', 'burst'];
+  return order.indexOf(a) >= order.indexOf(b) ? a : b;
+}
