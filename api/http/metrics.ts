@@ -1,0 +1,83 @@
+import type { RequestHandler } from 'express';
+import { Counter, collectDefaultMetrics, Gauge, Histogram, Registry } from 'prom-client';
+import type { IntakeCounters } from '../../collector/ports.ts';
+import type { StoreHealth } from '../../collector/store/port.ts';
+import type { RouteId } from '../contract/route-table.ts';
+
+/** What is asked when the metrics are fetched. */
+export interface MetricsSource {
+  counters(): Readonly<IntakeCounters>;
+  storeHealth(): Promise<StoreHealth>;
+  brokerIsWell(): boolean;
+  liveReaders(): number;
+  /** Computations that wait for a worker. */
+  jobsWaiting(): number;
+}
+
+export interface Metrics {
+  readonly contentType: string;
+  text(): Promise<string>;
+  countRequest(id: RouteId): RequestHandler;
+}
+
+const INTAKE = {
+  messages: ['mainsdiary_messages_total', 'Messages received from loggers'],
+  stored: ['mainsdiary_samples_stored_total', 'Samples committed to the store'],
+  duplicate: ['mainsdiary_samples_duplicate_total', 'Samples that were there already'],
+  conflict: ['mainsdiary_samples_conflict_total', 'Samples of a known time with another value; the first stays'],
+  refused: ['mainsdiary_entries_refused_total', 'Entries that could not be read'],
+} as const satisfies Record<Exclude<keyof IntakeCounters, 'waiting'>, readonly [string, string]>;
+
+/** Counters and gauges in a registry of their own, so that two programs in one process (tests) don't mix. */
+export function createMetrics(source: MetricsSource): Metrics {
+  const registry = new Registry();
+  collectDefaultMetrics({ register: registry });
+  for (const [key, [name, help]] of Object.entries(INTAKE) as [keyof typeof INTAKE, readonly [string, string]][])
+    new Counter({
+      name,
+      help,
+      registers: [registry],
+      collect() {
+        this.reset();
+        this.inc(source.counters()[key]);
+      },
+    });
+  const gauge = (name: string, help: string, read: () => number | Promise<number>) =>
+    new Gauge({
+      name,
+      help,
+      registers: [registry],
+      async collect() {
+        this.set(await read());
+      },
+    });
+  gauge('mainsdiary_messages_waiting', 'Messages accepted and not yet committed', () => source.counters().waiting);
+  gauge('mainsdiary_live_readers', 'Open WebSockets', () => source.liveReaders());
+  gauge('mainsdiary_jobs_waiting', 'Computations that wait for a worker', () => source.jobsWaiting());
+  gauge('mainsdiary_broker_well', '1 while messages can arrive', () => (source.brokerIsWell() ? 1 : 0));
+  gauge('mainsdiary_store_well', '1 while samples can be stored', async () =>
+    (await source.storeHealth()).state === 'ok' ? 1 : 0,
+  );
+  gauge('mainsdiary_store_bytes', 'Size of the store', async () => (await source.storeHealth()).bytes);
+  gauge(
+    'mainsdiary_sealing_hours_waiting',
+    'Closed hours that wait to become blocks',
+    async () => (await source.storeHealth()).sealing,
+  );
+  const requests = new Histogram({
+    name: 'mainsdiary_http_request_seconds',
+    help: 'Time to answer, by route and status',
+    labelNames: ['route', 'status'],
+    buckets: [0.005, 0.02, 0.1, 0.5, 2, 10, 60],
+    registers: [registry],
+  });
+  return {
+    contentType: registry.contentType,
+    text: () => registry.metrics(),
+    countRequest: (route) => (_request, response, next) => {
+      const end = requests.startTimer({ route });
+      response.once('close', () => end({ status: String(response.statusCode) }));
+      next();
+    },
+  };
+}
