@@ -1,0 +1,164 @@
+import fc from 'fast-check';
+import { describe, expect, it } from 'vitest';
+import { drawingToSvg } from '../../../api/letter/chart-svg.ts';
+import { dayStrips } from '../../../api/letter/day-strips.ts';
+import { hatchStrokes } from '../../../api/letter/drawing.ts';
+import { letterContent } from '../../../api/letter/letter-content.ts';
+import { pressureScale } from '../../../api/letter/pressure-scale.ts';
+import { reduceLine } from '../../../api/letter/reduce-line.ts';
+import { renderHtml } from '../../../api/letter/render-html.ts';
+import { renderPdf } from '../../../api/letter/render-pdf.ts';
+import { spanChart } from '../../../api/letter/span-chart.ts';
+import { sampleLetter } from './sample-letter.ts';
+
+function texts(days = 14): string {
+  return renderHtml(letterContent(sampleLetter(days)))
+    .replace(/<style>.*?<\/style>/s, '')
+    .replace(/<[^>]+>/g, '\n');
+}
+
+describe('what the letter says', () => {
+  it('names place, instrument, completeness, findings with local times, method and cautions', () => {
+    const text = texts();
+    for (const words of [
+      '12 Sample Row',
+      'Europe/London',
+      'on the incoming main',
+      '0.5 V is 0 bar',
+      'Test gauge at the kitchen tap.',
+      '99.8 %',
+      'Mon 19 Oct 07:05 to 08:40',
+      '1 h 35 min',
+      'certain',
+      'two occasions of an hour',
+      'JCGM 100:2008',
+      'backflow',
+      'scalding',
+      'This house, its street and its readings are invented.',
+    ])
+      expect(text).toContain(words);
+  });
+
+  it('tells times by the clock at the house on both sides of the clock change', () => {
+    // Europe/London leaves summer time on 2026-10-25 (IANA data): the same 07:05 is 06:05 UTC before and 07:05 UTC after.
+    const rows = texts().match(/(Fri 23|Mon 26) Oct \d\d:\d\d/g);
+    expect(new Set(rows)).toEqual(new Set(['Fri 23 Oct 07:05', 'Mon 26 Oct 07:05']));
+  });
+
+  it('refers the pressure to the stop tap by the height of the transducer', () => {
+    // 0.6 m of water is 0.0588 bar (conventional metre of water, 9806.65 Pa).
+    expect(texts()).toContain('0.6 m above the boundary stop tap, where the pressure is 0.059 bar higher');
+  });
+
+  it('lets no name of a house become markup', () => {
+    const html = renderHtml(letterContent(sampleLetter(2, '<script>alert(1)</script> & "Row"')));
+    expect(html).not.toContain('<script');
+    expect(html).toContain('&lt;script&gt;');
+  });
+
+  it('loads nothing from elsewhere', () => {
+    expect(renderHtml(letterContent(sampleLetter(3)))).not.toMatch(/(src|href)=|url\(|@import/);
+  });
+});
+
+describe('the pictures', () => {
+  it('mark every period once in the span and once in its day', () => {
+    const input = sampleLetter(14);
+    const hatched = (drawing: { shapes: readonly { kind: string }[] } | undefined) =>
+      drawing!.shapes.filter((shape) => shape.kind === 'hatch').length;
+    expect(hatched(spanChart(input))).toBe(input.findings.lowSupply.length);
+    expect(hatched(dayStrips(input))).toBe(input.findings.lowSupply.length);
+  });
+
+  it('stand exactly under one another: the same clock time has the same place on every day, also after the clock change', () => {
+    const places = dayStrips(sampleLetter(14))!.shapes.flatMap((shape) =>
+      shape.kind === 'hatch' ? [Math.round(shape.x * 100)] : [],
+    );
+    expect(new Set(places).size).toBe(1);
+  });
+
+  it('break the line where nothing is known', () => {
+    const input = sampleLetter(1);
+    const standing = input.findings.standing!;
+    const holed = {
+      ...input,
+      findings: {
+        ...input.findings,
+        standing: { ...standing, bar: standing.bar.map((value, index) => (index > 600 && index < 700 ? null : value)) },
+      },
+    };
+    const lines = (drawing: typeof input) =>
+      spanChart(drawing).shapes.filter((shape) => shape.kind === 'line' && shape.ink === 'water').length;
+    expect(lines(holed)).toBe(lines(input) + 1);
+  });
+
+  it('make well-formed SVG of any text', () => {
+    fc.assert(
+      fc.property(fc.string(), (text) => {
+        const svg = drawingToSvg({
+          width: 10,
+          height: 10,
+          description: text,
+          shapes: [{ kind: 'text', x: 0, y: 0, text, size: 7, ink: 'ink', anchor: 'start' }],
+        });
+        expect(svg.replace(/<\/?(svg|title|text)[^<>]*>/g, '')).not.toMatch(/[<>]/);
+      }),
+    );
+  });
+
+  it('a reduced line keeps the highest and lowest point of every column', () => {
+    fc.assert(
+      fc.property(
+        fc.array(fc.double({ min: 0, max: 10, noNaN: true }), { minLength: 1, maxLength: 300 }),
+        fc.integer({ min: 1, max: 40 }),
+        (values, width) => {
+          const pieces = reduceLine(
+            values.map((_, index) => index),
+            values,
+            (at, bar) => [at, -bar],
+            width,
+            1,
+          );
+          const drawn = pieces.flat().map(([, y]) => -y);
+          expect(Math.max(...drawn)).toBe(Math.max(...values));
+          expect(Math.min(...drawn)).toBe(Math.min(...values));
+          expect(drawn.length).toBeLessThanOrEqual(2 * Math.ceil(values.length / width) + 2);
+        },
+      ),
+    );
+  });
+
+  it('a scale is round, starts at nought and holds its highest value', () => {
+    fc.assert(
+      fc.property(fc.double({ min: 0.01, max: 25, noNaN: true }), (highest) => {
+        const scale = pressureScale(highest, 100, 0);
+        expect(scale.ticks[0]).toBe(0);
+        expect(scale.top).toBeGreaterThanOrEqual(highest);
+        expect(scale.place(0)).toBe(100);
+        expect(scale.ticks.length).toBeLessThanOrEqual(8);
+      }),
+    );
+  });
+
+  it('hatching stays inside its box', () => {
+    for (const [x1, y1, x2, y2] of hatchStrokes({ x: 10, y: 20, width: 33, height: 17 })) {
+      for (const x of [x1, x2]) expect(x >= 10 && x <= 43).toBe(true);
+      for (const y of [y1, y2]) expect(y >= 20 - 1e-9 && y <= 37 + 1e-9).toBe(true);
+    }
+  });
+});
+
+describe('the PDF', () => {
+  it('is one, holds every page, and the same letter gives the same bytes', async () => {
+    const input = sampleLetter(28, 'Straße 12, Łąkowa, Οδός');
+    const once = await renderPdf(letterContent(input), input.writtenMs);
+    const again = await renderPdf(letterContent(input), input.writtenMs);
+    expect(Buffer.from(once.subarray(0, 5)).toString()).toBe('%PDF-');
+    expect(Buffer.from(once).equals(Buffer.from(again))).toBe(true);
+    expect(
+      Buffer.from(once)
+        .toString('latin1')
+        .match(/\/Type \/Page\b/g)!.length,
+    ).toBeGreaterThanOrEqual(3);
+  });
+});
