@@ -74,6 +74,21 @@ export function dayStrips(input: LetterInput): Drawing | undefined {
       width: 0.4,
     });
     const place = (atMs: number, bar: number): readonly [number, number] => [xOf(atMs, day), scale.place(bar)];
+    for (const period of markedPeriods(input)) {
+      const start = Math.max(period.startMs, day.startMs);
+      const end = Math.min(period.endMs, day.endMs);
+      if (end <= start) continue;
+      const x = xOf(start, day);
+      shapes.push({
+        kind: 'hatch',
+        x,
+        y: top,
+        width: Math.max(0.8, xOf(end - 1, day) - x),
+        height: bottom - top,
+        ink: 'earth',
+        outline: period.certain ? 'solid' : 'dashed',
+      });
+    }
     if (standing.bar.length > 0) {
       const first = Math.max(0, Math.floor((day.startMs - standing.timeMs[0]!) / standing.stepMs));
       const last = Math.max(0, Math.ceil((day.endMs - standing.timeMs[0]!) / standing.stepMs));
@@ -103,21 +118,6 @@ export function dayStrips(input: LetterInput): Drawing | undefined {
       for (const column of [min, max])
         for (const piece of reduceLine(startMs.subarray(from, to), column.subarray(from, to), place, 0.5, stepMs * 1.5))
           shapes.push({ kind: 'line', points: piece, ink: 'water', width: 0.4 });
-    }
-    for (const period of markedPeriods(input)) {
-      const start = Math.max(period.startMs, day.startMs);
-      const end = Math.min(period.endMs, day.endMs);
-      if (end <= start) continue;
-      const x = xOf(start, day);
-      shapes.push({
-        kind: 'hatch',
-        x,
-        y: top,
-        width: Math.max(0.8, xOf(end - 1, day) - x),
-        height: bottom - top,
-        ink: 'earth',
-        outline: period.certain ? 'solid' : 'dashed',
-      });
     }
   }
   const top = pressureScale(highest, 1, 0).top;

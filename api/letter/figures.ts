@@ -29,3 +29,8 @@ export function localSpan(start: string, end: string, timeZone: string): string 
 export function lengthMs(interval: { start: string; end: string }): number {
   return (parseRfc3339(interval.end) ?? Number.NaN) - (parseRfc3339(interval.start) ?? Number.NaN);
 }
+
+/** A number of things, in groups of three. */
+export function count(value: number): string {
+  return String(value).replace(/\B(?=(\d{3})+(?!\d))/g, ',');
+}

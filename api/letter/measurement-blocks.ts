@@ -2,7 +2,7 @@ import { localText } from '../../collector/model/local-time.ts';
 import type { ChannelSetting } from '../../collector/model/logger.ts';
 import { BAR_PER_METRE_OF_WATER } from '../../collector/model/units.ts';
 import type { FaultKind } from '../analysis/findings.ts';
-import { share } from './figures.ts';
+import { count, share } from './figures.ts';
 import type { LetterBlock } from './letter-content.ts';
 import type { LetterInput } from './letter-input.ts';
 
@@ -12,16 +12,16 @@ const POSITION_WORDS: Record<LetterInput['position'], string> = {
   pump_outlet: "at the pump's outlet",
 };
 
-const FAULT_WORDS: Record<FaultKind, string> = {
-  gap: 'gaps without readings',
-  stuck: 'spells with a stuck reading',
-  spike: 'single spikes',
-  out_of_range: "spells outside the transducer's range",
-  offset_step: 'steps of the transducer itself',
-  clock_jump: "jumps of the logger's clock",
-  duplicate: 'repeated readings',
-  late: 'batches that came late',
-  quantised: 'coarse steps of the converter',
+const FAULT_WORDS: Record<FaultKind, readonly [one: string, many: string]> = {
+  gap: ['gap without readings', 'gaps without readings'],
+  stuck: ['spell with a stuck reading', 'spells with a stuck reading'],
+  spike: ['single spike', 'single spikes'],
+  out_of_range: ["spell outside the transducer's range", "spells outside the transducer's range"],
+  offset_step: ['step of the transducer itself', 'steps of the transducer itself'],
+  clock_jump: ["jump of the logger's clock", "jumps of the logger's clock"],
+  duplicate: ['repeated reading', 'repeated readings'],
+  late: ['batch that came late', 'batches that came late'],
+  quantised: ['coarse steps of the converter', 'coarse steps of the converter'],
 };
 
 /** What was measured where, with what, how well and how completely. */
@@ -29,7 +29,7 @@ export function measurementBlocks(input: LetterInput): LetterBlock[] {
   const { findings } = input;
   const height = input.heightAboveSupplyPointM;
   const lines = [
-    `Pressure was read ${POSITION_WORDS[input.position]}${findings.series.intervalS === null ? '' : `, every ${findings.series.intervalS} s`}; ${findings.series.samples} readings in the span.`,
+    `Pressure was read ${POSITION_WORDS[input.position]}${findings.series.intervalS === null ? '' : `, every ${findings.series.intervalS} s`}; ${count(findings.series.samples)} readings in the span.`,
     height === 0
       ? 'The transducer is taken to be at the height of the boundary stop tap.'
       : `The transducer is ${Math.abs(height)} m ${height > 0 ? 'above' : 'below'} the boundary stop tap, where the pressure is ${Math.abs(height * BAR_PER_METRE_OF_WATER).toFixed(3)} bar ${height > 0 ? 'higher' : 'lower'}; pressures here are those at the transducer, and thresholds were shifted by this.`,
@@ -42,7 +42,7 @@ export function measurementBlocks(input: LetterInput): LetterBlock[] {
           `Compared with a gauge on ${localText(calibration.fromMs, input.timeZone, 'd LLLL yyyy')}: true value = ${calibration.gain.toFixed(4)} × reading ${calibration.offset < 0 ? '−' : '+'} ${Math.abs(calibration.offset).toFixed(3)} bar, standard uncertainty ${calibration.standardUncertainty.toFixed(3)} bar. ${calibration.note}`.trim(),
         )),
     `A single reading is good to ± ${findings.sensorUBar.toFixed(2)} bar (expanded uncertainty, k = 2, about 95 %), made up of ${findings.sensorBudget.map((entry) => `${entry.source} ${entry.standardUncertaintyBar.toFixed(3)} bar`).join(', ')} (standard uncertainties).`,
-    `${findings.coverage.received} of ${findings.coverage.expected} expected readings are there; ${share(findings.coverage.validFraction)} are there and usable.`,
+    `${count(findings.coverage.received)} of ${count(findings.coverage.expected)} expected readings are there; ${share(findings.coverage.validFraction)} are there and usable.`,
   ];
   const faults = faultWords(input);
   if (faults) lines.push(`Kept but not used: ${faults}.`);
@@ -70,5 +70,5 @@ function faultWords(input: LetterInput): string {
   const counts = new Map<FaultKind, number>();
   for (const fault of input.findings.faults) counts.set(fault.kind, (counts.get(fault.kind) ?? 0) + (fault.count ?? 1));
   counts.delete('quantised');
-  return [...counts].map(([kind, count]) => `${count} ${FAULT_WORDS[kind]}`).join(', ');
+  return [...counts].map(([kind, number]) => `${count(number)} ${FAULT_WORDS[kind][number === 1 ? 0 : 1]}`).join(', ');
 }

@@ -1,3 +1,4 @@
+import { count } from './figures.ts';
 import type { LetterInput } from './letter-input.ts';
 
 /** How the findings were made, in sentences a supplier's engineer can check. */
@@ -11,7 +12,9 @@ export function methodStatements(input: LetterInput): string[] {
   ];
   const supply = [
     'Standing pressure is what the transducer would read with nobody in the property drawing water. The household opens and shuts outlets within a second or two, while the street changes over minutes: by these edges the own draws were found, cut out and bridged.',
-    `The ${findings.draws.length} own draws that were found are not counted as low supply.`,
+    findings.draws.length === 0
+      ? 'No draws of the household were found.'
+      : `${count(findings.draws.length)} own ${findings.draws.length === 1 ? 'draw was' : 'draws were'} found; none is counted as low supply.`,
     ...(floor
       ? [
           `Draws smaller than ${floor.dropBar.toFixed(3)} bar or shorter than ${floor.durationS} s are not reported. ${floor.note}`,

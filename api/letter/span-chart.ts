@@ -74,25 +74,6 @@ export function spanChart(input: LetterInput): Drawing {
       });
   }
 
-  const envelope = input.envelope;
-  if (envelope && envelope.startMs.length > 0) {
-    const step = envelope.stepMs * 1.5;
-    const low = reduceLine(envelope.startMs, envelope.min, (at, bar) => [x(at), scale.place(bar)], 0.5, step);
-    const high = reduceLine(envelope.startMs, envelope.max, (at, bar) => [x(at), scale.place(bar)], 0.5, step);
-    for (const [index, piece] of low.entries()) {
-      const above = high[index];
-      if (above) shapes.push({ kind: 'area', points: [...piece, ...[...above].reverse()], ink: 'band' });
-    }
-  }
-  for (const piece of reduceLine(
-    standing.timeMs,
-    standing.bar,
-    (at, bar) => [x(at), scale.place(bar)],
-    0.5,
-    standing.stepMs * 1.5,
-  ))
-    shapes.push({ kind: 'line', points: piece, ink: 'water', width: 0.9 });
-
   for (const [index, period] of markedPeriods(input).entries()) {
     const start = x(period.startMs);
     const width = Math.max(0.8, x(period.endMs) - start);
@@ -116,6 +97,25 @@ export function spanChart(input: LetterInput): Drawing {
         anchor: 'middle',
       });
   }
+  const envelope = input.envelope;
+  if (envelope && envelope.startMs.length > 0) {
+    const step = envelope.stepMs * 1.5;
+    const low = reduceLine(envelope.startMs, envelope.min, (at, bar) => [x(at), scale.place(bar)], 0.5, step);
+    const high = reduceLine(envelope.startMs, envelope.max, (at, bar) => [x(at), scale.place(bar)], 0.5, step);
+    for (const [index, piece] of low.entries()) {
+      const above = high[index];
+      if (above) shapes.push({ kind: 'area', points: [...piece, ...[...above].reverse()], ink: 'band' });
+    }
+  }
+  for (const piece of reduceLine(
+    standing.timeMs,
+    standing.bar,
+    (at, bar) => [x(at), scale.place(bar)],
+    0.5,
+    standing.stepMs * 1.5,
+  ))
+    shapes.push({ kind: 'line', points: piece, ink: 'water', width: 0.9 });
+
   const pumpStarts = findings.pumpStarts.map((start) => parseRfc3339(start.start)).filter((at) => at !== undefined);
   for (const atMs of pumpStarts.slice(0, 4000))
     shapes.push({
