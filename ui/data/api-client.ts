@@ -1,0 +1,120 @@
+import type { BodyOf, ParamsOf, ProblemBody, QueryOf, ResponseOf } from '../../api/contract/payloads.ts';
+import { ROUTES, type RouteId, routePath } from '../../api/contract/route-table.ts';
+
+/** What went wrong, in the server's words or in ours where the server can't be reached. */
+export class ApiError extends Error {
+  readonly status: number;
+  readonly code: string;
+  readonly hint: string;
+  readonly errors: readonly { readonly place: string; readonly message: string }[];
+  readonly body: Readonly<Record<string, unknown>>;
+
+  constructor(status: number, body: Partial<ProblemBody> & Record<string, unknown>) {
+    super(body.detail ?? body.title ?? `The server answered ${status} without saying why.`);
+    this.name = 'ApiError';
+    this.status = status;
+    this.code = body.code ?? 'unknown';
+    this.hint = body.hint ?? '';
+    this.errors = body.errors ?? [];
+    this.body = body;
+  }
+}
+
+interface CallOptions<Id extends RouteId> {
+  readonly params?: ParamsOf<Id> | undefined;
+  readonly query?: QueryOf<Id> | undefined;
+  readonly body?: BodyOf<Id> | undefined;
+  readonly signal?: AbortSignal | undefined;
+}
+
+/** The address of a route with its query, for links and calls alike. Missing values are left out. */
+export function routeAddress(
+  id: RouteId,
+  params: Readonly<Record<string, unknown>> = {},
+  query: Readonly<Record<string, unknown>> = {},
+): string {
+  const path = routePath(id, params as Record<string, string>);
+  const given = Object.entries(query).filter(([, value]) => value !== undefined && value !== '');
+  const text = new URLSearchParams(given.map(([key, value]) => [key, String(value)])).toString();
+  return text ? `${path}?${text}` : path;
+}
+
+/**
+ * Calls a route of the table; one function for all of them. Rejects with an ApiError (`unreachable` where there is no
+ * answer), or with the AbortError of the signal.
+ */
+export async function call<Id extends RouteId>(id: Id, options: CallOptions<Id> = {}): Promise<ResponseOf<Id>> {
+  const { method } = ROUTES[id];
+  const init: RequestInit = { method, headers: { Accept: 'application/json' } };
+  if (options.signal) init.signal = options.signal;
+  if (options.body !== undefined || method === 'POST') {
+    init.headers = { ...init.headers, 'Content-Type': 'application/json' };
+    init.body = JSON.stringify(options.body ?? {});
+  }
+  const response = await reach(routeAddress(id, options.params ?? {}, options.query ?? {}), init);
+  if (response.status === 204) return undefined as ResponseOf<Id>;
+  return (await response.json()) as ResponseOf<Id>;
+}
+
+/** The beginning of a file as the server would read it; stores nothing. */
+export async function previewImport(
+  loggerId: string,
+  query: QueryOf<'previewImport'>,
+  beginning: Blob,
+  gzip: boolean,
+): Promise<ResponseOf<'previewImport'>> {
+  const response = await reach(routeAddress('previewImport', { id: loggerId }, query), {
+    method: 'POST',
+    headers: { 'Content-Type': gzip ? 'application/gzip' : 'text/csv' },
+    body: beginning,
+  });
+  return (await response.json()) as ResponseOf<'previewImport'>;
+}
+
+/** Every sample of a span as CSV, streamed into a file that the browser may keep on disk. */
+export async function samplesCsv(
+  loggerId: string,
+  query: QueryOf<'series'>,
+  onBytes: (received: number) => void,
+): Promise<Blob> {
+  const response = await reach(routeAddress('series', { id: loggerId }, query), { headers: { Accept: 'text/csv' } });
+  const reader = response.body!.getReader();
+  const chunks: BlobPart[] = [];
+  let received = 0;
+  for (;;) {
+    const { done, value } = await reader.read();
+    if (done) return new Blob(chunks, { type: 'text/csv' });
+    chunks.push(value);
+    received += value.byteLength;
+    onBytes(received);
+  }
+}
+
+/** A document (the letter) as a file, with the server's own problem where it can't be made. */
+export async function fetchFile(address: string): Promise<Blob> {
+  return (await reach(address, {})).blob();
+}
+
+async function reach(address: string, init: RequestInit): Promise<Response> {
+  let response: Response;
+  try {
+    response = await fetch(address, { ...init, credentials: 'same-origin', redirect: 'error' });
+  } catch (error) {
+    if (error instanceof DOMException && error.name === 'AbortError') throw error;
+    throw new ApiError(0, {
+      code: 'unreachable',
+      detail: 'The program can’t be reached from this page.',
+      hint: 'See whether it still runs and this device is on its network, then try again.',
+    });
+  }
+  if (response.ok) return response;
+  throw new ApiError(response.status, await problemBody(response));
+}
+
+async function problemBody(response: Response): Promise<Partial<ProblemBody> & Record<string, unknown>> {
+  try {
+    return (await response.json()) as Partial<ProblemBody> & Record<string, unknown>;
+  } catch {
+    return {};
+  }
+}

@@ -1,0 +1,69 @@
+import type { FindingsDocument } from '../../api/analysis/findings.ts';
+import { sentence, uncertaintyBar } from '../format.ts';
+import { el, replace } from '../parts/element.ts';
+
+const CERTAINTY_WORDS = { certain: 'certain', possible: 'possible', unknown: 'can’t tell yet' } as const;
+
+/** What can be said by now, with its certainty, and what is open; the reasons are one touch away. */
+export function createKnownSoFar(): { element: HTMLElement; update(findings: FindingsDocument): void } {
+  const element = el('section', { 'aria-labelledby': 'known' });
+  return {
+    element,
+    update(findings) {
+      const { statements, open, moreDays } = findings.evidence;
+      replace(
+        element,
+        el('h2', { id: 'known' }, 'What is known so far'),
+        ...(statements.length === 0
+          ? [el('p', {}, 'Nothing can be said yet: too little is logged.')]
+          : statements.map((statement) =>
+              el('p', { class: 'statement' }, statedWith(statement.text, CERTAINTY_WORDS[statement.certainty])),
+            )),
+        (open.length > 0 || moreDays !== undefined) &&
+          el(
+            'div',
+            {},
+            el('p', { class: 'quiet' }, 'Still open:'),
+            el(
+              'ul',
+              { class: 'open' },
+              ...open.map((item) => el('li', {}, sentence(item))),
+              moreDays !== undefined &&
+                moreDays > 0 &&
+                el('li', {}, `Log ${moreDays} more ${moreDays === 1 ? 'day' : 'days'} to settle it.`),
+            ),
+          ),
+        el(
+          'details',
+          {},
+          el('summary', {}, 'How sure a reading is, and what this log can’t show'),
+          el(
+            'p',
+            {},
+            `A single pressure reading is good to ${uncertaintyBar(findings.sensorUBar)} (expanded uncertainty, k = 2). A pressure is called certainly below a threshold only when it is below by more than that.`,
+          ),
+          findings.sensorBudget.length > 0 &&
+            el(
+              'ul',
+              {},
+              ...findings.sensorBudget.map((part) =>
+                el(
+                  'li',
+                  {},
+                  `${sentence(part.source).slice(0, -1)}: ${part.standardUncertaintyBar.toFixed(4)}\u00a0bar (one standard uncertainty)`,
+                ),
+              ),
+            ),
+          ...findings.limits.map((limit) => el('p', {}, sentence(limit))),
+          findings.detectionFloor && el('p', {}, sentence(findings.detectionFloor.note)),
+        ),
+      );
+    },
+  };
+}
+
+function statedWith(text: string, certainty: string): string {
+  // The statement may name its certainty already; it isn't said twice.
+  if (text.toLowerCase().includes(certainty)) return sentence(text);
+  return `${text.replace(/[.]$/, '')} (${certainty}).`;
+}

@@ -1,0 +1,19 @@
+import { ApiError } from '../data/api-client.ts';
+import { el } from './element.ts';
+
+/** What happened and what to do, where it happened. `again` adds a button that tries once more. */
+export function problemNote(error: unknown, again?: () => void): HTMLElement {
+  const known = error instanceof ApiError ? error : undefined;
+  const text = known?.message ?? 'Something went wrong on this page itself.';
+  const hint = known ? known.hint : 'Load the page again. If it stays, the browser’s console says where.';
+  if (!known) console.error(error);
+  return el(
+    'div',
+    { class: 'problem', role: 'alert' },
+    el('p', {}, text, hint ? ` ${hint}` : ''),
+    known !== undefined &&
+      known.errors.length > 0 &&
+      el('ul', {}, ...known.errors.map((entry) => el('li', {}, `${entry.place}: ${entry.message}`))),
+    again && el('p', {}, el('button', { type: 'button', click: () => again() }, 'Try again')),
+  );
+}
