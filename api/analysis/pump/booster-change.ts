@@ -1,0 +1,161 @@
+import { formatRfc3339 } from '../../../collector/model/instant.ts';
+import type { Change } from '../findings.ts';
+import { median } from '../statistics/quantile.ts';
+import type { PumpRows } from './pump-rows.ts';
+import type { PumpRun } from './pump-run.ts';
+
+const HOUR_MS = 3_600_000;
+const DAY_MS = 86_400_000;
+/** A change is lasting with at least this much on each side of it. */
+const EACH_SIDE_MS = 3 * DAY_MS;
+/** A booster adds more than this, or it isn't worth its current. Common practice, no source. */
+const LEAST_LIFT_BAR = 0.3;
+/** The levels must differ by this many times their usual scatter. */
+const SCATTERS_APART = 3;
+/** With a booster there are at least this many starts a day, and this many times as many as without. */
+const LEAST_STARTS_PER_DAY = 2;
+const STARTS_RATIO = 8;
+/** The edge is placed on single readings within this long of the hour found. */
+const EDGE_NEAR_MS = 3 * HOUR_MS;
+
+interface Hour {
+  readonly startMs: number;
+  readonly bar: number;
+}
+
+/**
+ * The fitting and the removal of a booster, from the reading behind it: the level of the hours splits in two (least
+ * squares on hourly medians, again within each part), and the pump's starts are found on the higher side alone. At
+ * least three days on each side.
+ */
+export function boosterChanges(rows: PumpRows, runs: readonly PumpRun[]): Change[] {
+  const hours = hourlyMedians(rows);
+  const changes: Change[] = [];
+  const split = (from: number, to: number): void => {
+    const at = bestSplit(hours, from, to);
+    if (at === undefined) return;
+    split(from, at);
+    const change = changeAt(rows, runs, hours, from, at, to);
+    if (change) changes.push(change);
+    split(at, to);
+  };
+  split(0, hours.length);
+  return changes;
+}
+
+function hourlyMedians(rows: PumpRows): Hour[] {
+  const hours: Hour[] = [];
+  let from = 0;
+  while (from < rows.timeMs.length) {
+    const startMs = Math.floor(rows.timeMs[from]! / HOUR_MS) * HOUR_MS;
+    let to = from;
+    while (to < rows.timeMs.length && rows.timeMs[to]! < startMs + HOUR_MS) to++;
+    hours.push({ startMs, bar: median(rows.bar.subarray(from, to)) });
+    from = to;
+  }
+  return hours;
+}
+
+function bestSplit(hours: readonly Hour[], from: number, to: number): number | undefined {
+  let total = 0;
+  for (let i = from; i < to; i++) total += hours[i]!.bar;
+  let before = 0;
+  let best: number | undefined;
+  let bestGain = 0;
+  for (let i = from + 1; i < to; i++) {
+    before += hours[i - 1]!.bar;
+    const left = i - from;
+    const right = to - i;
+    const gain = ((left * right) / (left + right)) * (before / left - (total - before) / right) ** 2;
+    if (gain > bestGain) {
+      bestGain = gain;
+      best = i;
+    }
+  }
+  if (best === undefined) return undefined;
+  const longEnough =
+    hours[best]!.startMs - hours[from]!.startMs >= EACH_SIDE_MS - HOUR_MS &&
+    hours[to - 1]!.startMs + HOUR_MS - hours[best]!.startMs >= EACH_SIDE_MS - HOUR_MS;
+  return longEnough ? best : undefined;
+}
+
+function changeAt(
+  rows: PumpRows,
+  runs: readonly PumpRun[],
+  hours: readonly Hour[],
+  from: number,
+  at: number,
+  to: number,
+): Change | undefined {
+  const before = hours.slice(from, at);
+  const after = hours.slice(at, to);
+  const fromBar = median(before.map((hour) => hour.bar));
+  const toBar = median(after.map((hour) => hour.bar));
+  const size = toBar - fromBar;
+  const scatter = Math.max(...[before, after].map((side) => scatterOf(side.map((hour) => hour.bar))));
+  if (Math.abs(size) < Math.max(LEAST_LIFT_BAR, SCATTERS_APART * scatter)) return undefined;
+  const rate = (side: readonly Hour[]): number => {
+    const startMs = side[0]!.startMs;
+    const endMs = side[side.length - 1]!.startMs + HOUR_MS;
+    const count = runs.filter((run) => run.startMs >= startMs && run.startMs < endMs).length;
+    return (count * DAY_MS) / (side.length * HOUR_MS);
+  };
+  const boosted = rate(size > 0 ? after : before);
+  const bare = rate(size > 0 ? before : after);
+  if (boosted < LEAST_STARTS_PER_DAY || boosted < STARTS_RATIO * bare) return undefined;
+  const edge = edgeOf(rows, hours[at]!.startMs, fromBar, toBar);
+  const sizeError = 2 * Math.hypot(dayError(before), dayError(after)) + rows.quantumBar / 2;
+  return {
+    at: formatRfc3339(edge.atMs),
+    kind: 'booster',
+    fromBar,
+    toBar,
+    sizeIntervalBar: [size - sizeError, size + sizeError],
+    timeInterval: [formatRfc3339(edge.earliestMs), formatRfc3339(edge.latestMs)],
+  };
+}
+
+function scatterOf(bars: readonly number[]): number {
+  const middle = median(bars);
+  return 1.4826 * median(bars.map((bar) => Math.abs(bar - middle)));
+}
+
+/** Standard error of a side's level from its days, which are alike while hours within a day are not. */
+function dayError(hours: readonly Hour[]): number {
+  const byDay = new Map<number, number[]>();
+  for (const hour of hours) {
+    const day = Math.floor((hour.startMs - hours[0]!.startMs) / DAY_MS);
+    byDay.set(day, [...(byDay.get(day) ?? []), hour.bar]);
+  }
+  const days = [...byDay.values()].map((bars) => median(bars));
+  return days.length < 2 ? 0 : scatterOf(days) / Math.sqrt(days.length);
+}
+
+/** The row at which readings stop lying nearer the old level and begin to lie nearer the new one. */
+function edgeOf(
+  rows: PumpRows,
+  hourMs: number,
+  fromBar: number,
+  toBar: number,
+): { atMs: number; earliestMs: number; latestMs: number } {
+  const middle = (fromBar + toBar) / 2;
+  const rising = toBar > fromBar;
+  let best = -1;
+  let bestScore = Number.NEGATIVE_INFINITY;
+  let score = 0;
+  let first = -1;
+  for (let i = 0; i < rows.timeMs.length; i++) {
+    const away = rows.timeMs[i]! - hourMs;
+    if (away < -EDGE_NEAR_MS) continue;
+    if (away > EDGE_NEAR_MS) break;
+    if (first < 0) first = i;
+    if (score > bestScore) {
+      bestScore = score;
+      best = i;
+    }
+    score += rows.bar[i]! > middle === rising ? -1 : 1;
+  }
+  if (best < 0) return { atMs: hourMs, earliestMs: hourMs - HOUR_MS, latestMs: hourMs + HOUR_MS };
+  const earliestMs = rows.timeMs[Math.max(0, best - 1)]!;
+  return { atMs: rows.timeMs[best]!, earliestMs, latestMs: rows.timeMs[best]! };
+}

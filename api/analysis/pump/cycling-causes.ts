@@ -1,0 +1,128 @@
+import type { CyclingCause } from '../findings.ts';
+import { median } from '../statistics/quantile.ts';
+import { type DecayTarget, decayTarget } from './decay-target.ts';
+import type { Episode } from './episodes.ts';
+import type { Rest } from './outflow.ts';
+import type { PumpRows } from './pump-rows.ts';
+import type { PumpRun } from './pump-run.ts';
+
+export interface RankedCauses {
+  readonly causes: readonly CyclingCause[];
+  readonly reasons: readonly string[];
+}
+
+/** What the log says about the plant as a whole, for judging one episode. */
+export interface PlantFigures {
+  /** Inlet pressure by row of the outlet's rows, where an inlet is logged. */
+  readonly inletBar?: ((row: number) => number) | undefined;
+  /** Whether the same log shows starts in rapid succession while water is drawn. */
+  readonly rapidOnDemand: boolean;
+}
+
+/** A switch's usual band is 1 to 1.5 bar; under this it is narrow. Common practice, no source. */
+export const NARROW_BAND_BAR = 0.6;
+/** Between this and the narrow band, a small vessel and a narrow switch look alike. */
+const DOUBTFUL_BAND_BAR = 0.85;
+/** A sound vessel takes several seconds to fill through its band; an empty one is up at once. */
+const COLLAPSE_FILL_MS = 1_600;
+/** A decay's target below this part of cut-in is the air, above it the inlet. */
+const LEAK_TARGET_SHARE = 0.3;
+
+/** Causes of one episode, likeliest first, with the figures that made the order. Where two can't be told, both stand. */
+export function rankCauses(rows: PumpRows, episode: Episode, plant: PlantFigures): RankedCauses {
+  const cutIn = median(episode.runs.flatMap((run) => run.cutInBar ?? []));
+  const cutOut = median(episode.runs.flatMap((run) => run.cutOutBar ?? []));
+  const band = cutOut - cutIn;
+  const bandText = Number.isFinite(band)
+    ? `The pump starts at ${cutIn.toFixed(2)} bar and stops at ${cutOut.toFixed(2)} bar, a band of ${band.toFixed(2)} bar.`
+    : 'Cut-in and cut-out aren’t seen in this log.';
+  const regular =
+    `${episode.runs.length} starts, ${episode.startsPerHour.toFixed(1)} an hour; the period varies by ` +
+    `${Math.round(100 * episode.irregularity)} %.`;
+  switch (episode.kind) {
+    case 'no_demand':
+      return withoutDemand(rows, episode.runs, plant, { cutIn, band }, [regular, bandText]);
+    case 'rapid_on_demand':
+      return onDemand(episode.runs, band, [regular, bandText]);
+    default:
+      return episode.kind satisfies never;
+  }
+}
+
+function onDemand(runs: readonly PumpRun[], band: number, reasons: readonly string[]): RankedCauses {
+  const period = median(runs.slice(1).map((run, k) => run.startMs - runs[k]!.startMs)) / 1000;
+  const text = `A start every ${period.toFixed(0)} s while water is drawn.`;
+  const narrowFirst = band < NARROW_BAND_BAR;
+  const doubtful = !Number.isFinite(band) || (band >= 0.5 * NARROW_BAND_BAR && band < DOUBTFUL_BAND_BAR);
+  const verdict = narrowFirst
+    ? `The band is under ${NARROW_BAND_BAR} bar: the switch turns the pump on again after little water.`
+    : 'The band is usual, yet it is used up in seconds: the vessel holds hardly any water between cut-out and cut-in.';
+  const first: CyclingCause = narrowFirst ? 'narrow_differential' : 'lost_precharge';
+  const second: CyclingCause = narrowFirst ? 'lost_precharge' : 'narrow_differential';
+  return { causes: doubtful ? [first, second] : [first], reasons: [...reasons, text, verdict] };
+}
+
+function withoutDemand(
+  rows: PumpRows,
+  runs: readonly PumpRun[],
+  plant: PlantFigures,
+  { cutIn, band }: { cutIn: number; band: number },
+  reasons: readonly string[],
+): RankedCauses {
+  const rests: Rest[] = [];
+  for (let k = 1; k < runs.length; k++) {
+    const from = runs[k - 1]!.stopRow;
+    if (from !== undefined && from < runs[k]!.startRow) rests.push({ fromRow: from, toRow: runs[k]!.startRow });
+  }
+  const fills = runs.flatMap((run) => (run.stopMs === undefined ? [] : run.stopMs - run.startMs));
+  const fillMs = median(fills);
+  const collapses = band >= NARROW_BAND_BAR && fillMs <= COLLAPSE_FILL_MS && rows.intervalMs <= COLLAPSE_FILL_MS;
+  const told = leakOrValve(rows, rests, plant, cutIn);
+  const narrow: CyclingCause[] = band < NARROW_BAND_BAR ? ['narrow_differential'] : [];
+  const vessel: CyclingCause[] = collapses || plant.rapidOnDemand ? ['lost_precharge'] : [];
+  const fillText = Number.isFinite(fillMs) ? [`The pump needs ${(fillMs / 1000).toFixed(0)} s to fill the band.`] : [];
+  return {
+    causes:
+      collapses && plant.rapidOnDemand
+        ? [...vessel, ...told.causes, ...narrow]
+        : [...told.causes, ...(narrow.length > 0 ? narrow : vessel)],
+    reasons: [...reasons, ...fillText, ...told.reasons],
+  };
+}
+
+function leakOrValve(rows: PumpRows, rests: readonly Rest[], { inletBar }: PlantFigures, cutIn: number): RankedCauses {
+  const target = decayTarget(rows, rests);
+  if (!target) {
+    return {
+      causes: ['leak', 'check_valve'],
+      reasons: ['The pressure at rest is seen too briefly or too coarsely to say what it falls towards.'],
+    };
+  }
+  const said = `With the pump at rest the pressure falls as if towards ${signed(target)} bar`;
+  if (inletBar) {
+    const inlet = median(rests.map((rest) => inletBar(rest.toRow)).filter((bar) => Number.isFinite(bar)));
+    if (Number.isFinite(inlet)) {
+      const towardsInlet = Math.abs(target.bar - inlet) < Math.abs(target.bar);
+      return ranked(target, inlet / 2, towardsInlet, `${said}; the inlet stands at ${inlet.toFixed(2)} bar.`);
+    }
+  }
+  const boundary = LEAK_TARGET_SHARE * cutIn;
+  const towardsInlet = target.bar > boundary;
+  const meaning = towardsInlet
+    ? 'a pressure beyond the pump, not the open air.'
+    : 'the open air, as a leak or a dripping outlet would let it.';
+  return ranked(target, boundary, towardsInlet, `${said}: ${meaning}`);
+}
+
+function ranked(target: DecayTarget, boundary: number, towardsInlet: boolean, reason: string): RankedCauses {
+  const first: CyclingCause = towardsInlet ? 'check_valve' : 'leak';
+  const second: CyclingCause = towardsInlet ? 'leak' : 'check_valve';
+  // Half the boundary besides the fit's own error: that much other laws of outflow move the target.
+  const margin = 2 * target.standardErrorBar + 0.5 * Math.abs(boundary);
+  const told = Math.abs(target.bar - boundary) > margin;
+  return { causes: told ? [first] : [first, second], reasons: [reason] };
+}
+
+function signed(target: DecayTarget): string {
+  return `${target.bar.toFixed(2)} ± ${(2 * target.standardErrorBar).toFixed(2)}`;
+}

@@ -1,0 +1,130 @@
+import { median } from '../statistics/quantile.ts';
+import { levelAround, outflowIndex, type Rest, type SteadyOutflow, steadyOutflow } from './outflow.ts';
+import type { PumpRows } from './pump-rows.ts';
+import type { PumpRun } from './pump-run.ts';
+
+/** A rest that lost this many times what a steady outflow would have taken was drawn from. */
+const MEAN_RATIO = 1.8;
+/** Within a rest, a spell this many times as fast as the steady outflow is a draw: a leak's own slope varies by less. */
+const SPELL_RATIO = 2.8;
+const SPELL_SHORTEST_MS = 6_000;
+/** A spell must take this part of the band: less is a dripping, not a draw. */
+const SPELL_SHARE = 0.035;
+/** Just after the pump stops, the pressure settles by itself. */
+const SETTLING_MS = 2_500;
+/** The least flow that counts as a draw with a meter: under it meters creep. Common practice, no source. */
+const LEAST_DRAW_LPM = 0.5;
+
+/**
+ * Marks each run: on demand if the household has drawn since the pump's previous stop. A flow channel decides where
+ * there is one; else the shape of the pressure at rest: a leak's slow and steady fall against a draw's fast one.
+ */
+export function markDemand(
+  rows: PumpRows,
+  runs: readonly PumpRun[],
+  flow: { timeMs: Float64Array; lpm: Float64Array } | undefined,
+): PumpRun[] {
+  const rests = runs.map((run, k) => restBefore(rows, runs[k - 1], run));
+  const steady = steadyOutflow(rows, rests);
+  const byFlow = flow ? drawsInFlow(rows, flow, rests) : undefined;
+  const cutIns = runs.flatMap((run) => run.cutInBar ?? []);
+  const cutOuts = runs.flatMap((run) => run.cutOutBar ?? []);
+  const bandBar = cutIns.length > 0 && cutOuts.length > 0 ? Math.max(0, median(cutOuts) - median(cutIns)) : 0;
+  return runs.map((run, k) => ({
+    ...run,
+    onDemand: byFlow?.(k) ?? drawnFrom(rows, rests[k]!, steady, bandBar),
+  }));
+}
+
+/** From the previous stop to this start; where that isn't seen, from the stretch's beginning. */
+function restBefore(rows: PumpRows, previous: PumpRun | undefined, run: PumpRun): Rest {
+  let stretch = 0;
+  let low = 0;
+  let high = rows.stretchFrom.length - 1;
+  while (low <= high) {
+    const middle = (low + high) >> 1;
+    if (rows.stretchFrom[middle]! <= run.startRow) {
+      stretch = rows.stretchFrom[middle]!;
+      low = middle + 1;
+    } else high = middle - 1;
+  }
+  const fromRow = Math.max(stretch, previous?.stopRow ?? previous?.startRow ?? 0);
+  return { fromRow: Math.min(fromRow, run.startRow), toRow: run.startRow };
+}
+
+function drawnFrom(rows: PumpRows, rest: Rest, steady: SteadyOutflow, bandBar: number): boolean {
+  const lengthMs = rows.timeMs[rest.toRow]! - rows.timeMs[rest.fromRow]!;
+  if (lengthMs <= 0) return true;
+  const expected = steady(rest);
+  const gone = outflowIndex(levelAround(rows, rest.toRow, rest)) - outflowIndex(levelAround(rows, rest.fromRow, rest));
+  if (gone > MEAN_RATIO * expected * lengthMs) return true;
+  const spellRows = Math.max(1, Math.ceil(SPELL_SHORTEST_MS / rows.intervalMs));
+  const averaged = Math.max(1, Math.floor(spellRows / 2));
+  const noiseBar = rows.noiseBar * Math.sqrt(2 / averaged);
+  // The longest of many spells: their number grows with the rest, so the margin does too, slowly.
+  const margin = 3 + 0.5 * Math.log10(Math.max(10, rest.toRow - rest.fromRow));
+  const leastFall = Math.max(margin * noiseBar, 1.2 * rows.quantumBar, SPELL_SHARE * bandBar);
+  let from = rest.fromRow;
+  while (from < rest.toRow && rows.timeMs[from]! - rows.timeMs[rest.fromRow]! < SETTLING_MS) from++;
+  let before = 0;
+  let after = 0;
+  const count = rest.toRow - from + 1 - averaged - spellRows;
+  if (count < 0) return false;
+  for (let k = 0; k < averaged; k++) {
+    before += rows.bar[from + k]!;
+    after += rows.bar[from + spellRows + k]!;
+  }
+  for (let i = from; ; i++) {
+    const high = before / averaged;
+    const low = after / averaged;
+    if (high - low >= leastFall) {
+      const spellMs = rows.timeMs[i + spellRows]! - rows.timeMs[i]!;
+      if (outflowIndex(low) - outflowIndex(high) > SPELL_RATIO * expected * spellMs) return true;
+    }
+    if (i - from >= count) return false;
+    before += rows.bar[i + averaged]! - rows.bar[i]!;
+    after += rows.bar[i + spellRows + averaged]! - rows.bar[i + spellRows]!;
+  }
+}
+
+/** Undefined for a rest of which the flow channel has nothing to say. */
+function drawsInFlow(
+  rows: PumpRows,
+  flow: { timeMs: Float64Array; lpm: Float64Array },
+  rests: readonly Rest[],
+): (k: number) => boolean | undefined {
+  const spans = rests.map((rest) => {
+    // A flow is the mean over the interval that ends at its time: the first row after a stop still tells of the run.
+    const fromMs = rows.timeMs[rest.fromRow]! + 1.5 * rows.intervalMs;
+    const toMs = Math.max(rows.timeMs[rest.toRow]! + 0.5 * rows.intervalMs, fromMs);
+    return { from: firstAfter(flow.timeMs, fromMs), to: firstAfter(flow.timeMs, toMs) };
+  });
+  // A household draws for a small part of the day: what the meter shows at the median is a creeping meter or a leak.
+  const shown = flow.lpm.filter((lpm) => !Number.isNaN(lpm));
+  if (shown.length === 0) return () => undefined;
+  const usual = median(shown);
+  const spread = median(shown.map((lpm) => Math.abs(lpm - usual)));
+  const leastLpm = Math.max(LEAST_DRAW_LPM, usual + 8 * spread);
+  return (k) => {
+    const { from, to } = spans[k]!;
+    let seen = false;
+    for (let i = from; i < to; i++) {
+      const lpm = flow.lpm[i]!;
+      if (Number.isNaN(lpm)) continue;
+      seen = true;
+      if (lpm >= leastLpm) return true;
+    }
+    return seen ? false : undefined;
+  };
+}
+
+function firstAfter(timeMs: Float64Array, atMs: number): number {
+  let low = 0;
+  let high = timeMs.length;
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if (timeMs[middle]! <= atMs) low = middle + 1;
+    else high = middle;
+  }
+  return low;
+}

@@ -1,0 +1,44 @@
+import { formatRfc3339 } from '../../../collector/model/instant.ts';
+import type { WeakInlet } from '../findings.ts';
+import type { PumpRows } from './pump-rows.ts';
+
+/** A run whose stop is not seen is followed no further than this. */
+const LONGEST_UNSTOPPED_MS = 3 * 3_600_000;
+
+/**
+ * Spells in which the inlet is below the limit while the pump runs: at most one a run, from the first row below to the
+ * end of the last one. A run of which several rows are seen needs two below: one row may be noise.
+ */
+export function weakInlets(
+  inlet: PumpRows,
+  runs: readonly { readonly startMs: number; readonly stopMs?: number | undefined }[],
+  weakInletBar: number,
+): WeakInlet[] {
+  const weak: WeakInlet[] = [];
+  let row = 0;
+  for (const run of runs) {
+    const stopMs = run.stopMs ?? run.startMs + LONGEST_UNSTOPPED_MS;
+    while (row < inlet.timeMs.length && inlet.timeMs[row]! < run.startMs) row++;
+    let rowsSeen = 0;
+    let rowsBelow = 0;
+    let first = -1;
+    let last = -1;
+    let lowest = Number.POSITIVE_INFINITY;
+    for (let i = row; i < inlet.timeMs.length && inlet.timeMs[i]! < stopMs; i++) {
+      rowsSeen++;
+      const bar = inlet.calmBar[i]!;
+      if (bar >= weakInletBar) continue;
+      rowsBelow++;
+      if (first < 0) first = i;
+      last = i;
+      lowest = Math.min(lowest, bar);
+    }
+    if (rowsBelow === 0 || (rowsSeen >= 4 && rowsBelow < 2)) continue;
+    weak.push({
+      start: formatRfc3339(inlet.timeMs[first]!),
+      end: formatRfc3339(Math.min(Math.max(stopMs, inlet.timeMs[last]!), inlet.timeMs[last]! + inlet.intervalMs)),
+      minBar: lowest,
+    });
+  }
+  return weak;
+}
