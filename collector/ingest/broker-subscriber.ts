@@ -1,0 +1,170 @@
+import { createHash } from 'node:crypto';
+import { connect, type IClientOptions, type MqttClient } from 'mqtt';
+import type { Collector } from '../collector.ts';
+import type { BrokerHealth, Log } from '../ports.ts';
+import { type AckingClient, deferAcks } from './deferred-acks.ts';
+import { MAX_PAYLOAD_BYTES } from './intake-limits.ts';
+import { brokerFault, isVersionRefused } from './subscriber-faults.ts';
+import { ALL_TOPICS } from './topic.ts';
+
+/** Our own window: what may be unacknowledged at once. Asked of a broker that speaks MQTT 5, kept by us in any case. */
+const WINDOW_MESSAGES = 1000;
+const WINDOW_BYTES = 32 * 1024 * 1024;
+/** A larger packet is left out by the broker (MQTT 5); between our payload bound and this one it is refused by name. */
+const MAX_PACKET_BYTES = 4 * MAX_PAYLOAD_BYTES;
+/** How long the broker keeps what waits for us while we are away: a month. */
+const SESSION_EXPIRY_S = 30 * 24 * 3600;
+const RECONNECT_EVERY_MS = 1000;
+const CONNECT_WITHIN_MS = 10_000;
+/** After samples could not be stored, before the broker is asked to send them again. */
+const FAILING_WAIT_MS = 1000;
+
+export interface BrokerSubscriberOptions {
+  /** `mqtt://host[:port]` or `mqtts://host[:port]`. */
+  readonly url: string;
+  readonly user?: string | undefined;
+  readonly password?: string | undefined;
+  /** Certificates to trust instead of the system's, as PEM. */
+  readonly ca?: string | Buffer | undefined;
+  /** What is this installation's alone and stays (its id, its data folder's): the client id is derived from it. */
+  readonly installation: string;
+  readonly collector: Collector;
+  readonly log: Log;
+}
+
+export interface BrokerSubscriber {
+  readonly address: string;
+  readonly clientId: string;
+  health(): BrokerHealth;
+  /** Told of each change of health. */
+  onHealth(listener: (health: BrokerHealth) => void): () => void;
+  stop(): Promise<void>;
+}
+
+/** The fixed client id of an installation: the same after every restart, so that the broker's session is found again. */
+export function subscriberClientId(installation: string): string {
+  return `mainsdiary-${createHash('sha256').update(installation).digest('hex').slice(0, 12)}`;
+}
+
+/**
+ * Follows all loggers at a broker that stands elsewhere: a persistent session, every message acknowledged after its
+ * commit. Returns at once; connects, and connects again, by itself, and says in `health` how it stands.
+ */
+export function startBrokerSubscriber(options: BrokerSubscriberOptions): BrokerSubscriber {
+  const { collector, log } = options;
+  const address = shownAddress(options.url);
+  const clientId = subscriberClientId(options.installation);
+  const listeners = new Set<(health: BrokerHealth) => void>();
+  let health: BrokerHealth = { state: 'connecting', message: undefined, address };
+  let client: MqttClient;
+  let renewing: NodeJS.Timeout | undefined;
+  let stopped = false;
+
+  function tell(state: BrokerHealth['state'], message: string | undefined): void {
+    if (health.state === state && health.message === message) return;
+    health = { state, message, address };
+    if (state === 'failing') log.warn({ address }, `the broker: ${message}`);
+    else log.info({ address }, `the broker: ${state}`);
+    for (const listener of listeners) listener(health);
+  }
+
+  function start(version: 4 | 5): MqttClient {
+    const started = connect(options.url, connectOptions(options, clientId, version));
+    deferAcks(started as AckingClient, {
+      windowMessages: WINDOW_MESSAGES,
+      windowBytes: WINDOW_BYTES,
+      accept: (packet) =>
+        collector.accept({
+          topic: packet.topic,
+          payload: typeof packet.payload === 'string' ? Buffer.from(packet.payload) : packet.payload,
+          qos: packet.qos === 0 ? 0 : 1,
+          duplicate: packet.dup,
+          retainedDelivery: packet.retain,
+          arrivedMs: collector.nowMs(),
+        }),
+      onRefused: () => renewLater(started),
+    });
+    started.on('connect', () => {
+      collector.deliveryResumed();
+      started.subscribe(ALL_TOPICS, { qos: 1 }, (error, granted) => {
+        if (stopped || started !== client) return;
+        const refused = error ?? (granted?.some(({ qos }) => qos >= 128) ? new Error('not allowed') : undefined);
+        if (refused) tell('failing', `the subscription to ${ALL_TOPICS} was refused: ${refused.message}`);
+        else tell('connected', undefined);
+      });
+    });
+    started.on('close', () => {
+      if (!stopped && started === client && health.state === 'connected') tell('connecting', 'the connection was lost');
+    });
+    started.on('error', (error) => {
+      if (stopped || started !== client) return;
+      if (version === 5 && isVersionRefused(error)) {
+        log.info({ address }, 'the broker does not speak MQTT 5; MQTT 3.1.1 is used');
+        started.end(true);
+        client = start(4);
+        return;
+      }
+      tell('failing', brokerFault(error, options.url));
+    });
+    return started;
+  }
+
+  /** What could not be stored is unacknowledged: on a new connection the session delivers it again. */
+  function renewLater(of: MqttClient): void {
+    if (stopped || renewing !== undefined) return;
+    renewing = setTimeout(() => {
+      renewing = undefined;
+      if (!stopped && of === client) of.stream.destroy();
+    }, FAILING_WAIT_MS);
+  }
+
+  client = start(5);
+  return {
+    address,
+    clientId,
+    health: () => health,
+    onHealth(listener) {
+      listeners.add(listener);
+      return () => listeners.delete(listener);
+    },
+    async stop() {
+      if (stopped) return;
+      stopped = true;
+      clearTimeout(renewing);
+      await client.endAsync();
+      tell('stopped', undefined);
+    },
+  };
+}
+
+function connectOptions(options: BrokerSubscriberOptions, clientId: string, version: 4 | 5): IClientOptions {
+  return {
+    clientId,
+    clean: false,
+    protocolVersion: version,
+    ...(options.user === undefined ? {} : { username: options.user }),
+    ...(options.password === undefined ? {} : { password: options.password }),
+    ...(options.ca === undefined ? {} : { ca: options.ca }),
+    rejectUnauthorized: true,
+    reconnectPeriod: RECONNECT_EVERY_MS,
+    connectTimeout: CONNECT_WITHIN_MS,
+    reconnectOnConnackError: true,
+    // We subscribe at each connect ourselves, to hear whether it was granted.
+    resubscribe: false,
+    ...(version === 5
+      ? {
+          properties: {
+            sessionExpiryInterval: SESSION_EXPIRY_S,
+            receiveMaximum: WINDOW_MESSAGES,
+            maximumPacketSize: MAX_PACKET_BYTES,
+          },
+        }
+      : {}),
+  };
+}
+
+/** The URL without a user or a password that may stand in it. */
+function shownAddress(url: string): string {
+  const { protocol, host } = new URL(url);
+  return `${protocol}//${host}`;
+}

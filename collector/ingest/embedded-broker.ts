@@ -1,0 +1,325 @@
+import { createServer, type Server, type Socket } from 'node:net';
+import { createServer as createTlsServer } from 'node:tls';
+import { Aedes, type AuthenticateError, type Client, type ConnectPacket, type PublishPacket } from 'aedes';
+import type { Collector } from '../collector.ts';
+import { isLoggerId } from '../model/channel.ts';
+import type { BrokerHealth, Log } from '../ports.ts';
+import { type AttemptLimits, createAttemptLimits } from './attempt-limits.ts';
+import { shownTopic } from './excerpt.ts';
+import { MAX_PAYLOAD_BYTES } from './intake-limits.ts';
+import { closeServer, listen } from './listen.ts';
+import { type GateFault, PacketGate } from './packet-gate.ts';
+import { allowedTopics, isUnder } from './topic.ts';
+
+/*
+ * The broker in our own process. A publish is authorised only once its samples are committed, so the PUBACK that
+ * follows means stored. Nothing is kept here: no sessions, no retained messages, no queues. It speaks MQTT 3.1 and
+ * 3.1.1; a client that asks for MQTT 5 is told so in that version's own words and may fall back.
+ */
+
+/** Payload, topic (at most 64 kB would be legal, ours are short) and packet identifier. */
+const MAX_PACKET_BYTES = MAX_PAYLOAD_BYTES + 1024;
+export interface BrokerLimits {
+  /** Open connections in all, and from one address (a fleet may stand behind one router). */
+  readonly connections: number;
+  readonly connectionsAnAddress: number;
+  /** Messages and bytes of one connection that may wait for their commit before reading from it stops. */
+  readonly waitingMessages: number;
+  readonly waitingBytes: number;
+}
+export const BROKER_LIMITS: BrokerLimits = {
+  connections: 10_000,
+  connectionsAnAddress: 2_000,
+  waitingMessages: 500,
+  waitingBytes: 1024 * 1024,
+};
+/** A CONNECT that doesn't come, a TLS handshake that isn't finished: the connection is ended. */
+const CONNECT_WITHIN_MS = 10_000;
+/** While samples can't be stored, a connection is ended this long after, so that loggers don't come back in a storm. */
+const FAILING_WAIT_MS = 1000;
+/** Failures from one address, whatever the names, before it has to wait: many loggers may stand behind it. */
+const FREE_FAILURES_AN_ADDRESS = 50;
+const UNACCEPTABLE_VERSION_IN_MQTT5 = Buffer.from([0x20, 0x03, 0x00, 0x84, 0x00]);
+
+export interface EmbeddedBroker {
+  /** Where it listens; `tlsPort` undefined without TLS. */
+  readonly port: number;
+  readonly tlsPort: number | undefined;
+  readonly address: string;
+  health(): BrokerHealth;
+  stop(): Promise<void>;
+}
+
+export interface EmbeddedBrokerOptions {
+  readonly host: string;
+  /** 0 takes any free port. */
+  readonly port: number;
+  readonly tls?: { readonly port: number; readonly cert: string | Buffer; readonly key: string | Buffer } | undefined;
+  readonly collector: Collector;
+  /** Whether `key` is that logger's. A rejection is answered with "server unavailable". */
+  authenticate(loggerId: string, key: string): Promise<boolean>;
+  readonly log: Log;
+  readonly limits?: Partial<BrokerLimits> | undefined;
+}
+
+/** One connection from its first byte on. */
+interface Visit {
+  readonly address: string;
+  readonly gate: PacketGate;
+  loggerId: string | undefined;
+  waitingMessages: number;
+  waitingBytes: number;
+}
+
+/** Starts listening. Rejects with `port_taken` or `cannot_listen`. */
+export async function startEmbeddedBroker(options: EmbeddedBrokerOptions): Promise<EmbeddedBroker> {
+  const { collector, log } = options;
+  const limits = { ...BROKER_LIMITS, ...options.limits };
+  const visits = new Map<unknown, Visit>();
+  const perAddress = new Map<string, number>();
+  const strangers = createAttemptLimits();
+  const addresses = createAttemptLimits(FREE_FAILURES_AN_ADDRESS);
+  const offenders = createAttemptLimits(0);
+  let stopped = false;
+
+  const aedes = await Aedes.createBroker({
+    connectTimeout: CONNECT_WITHIN_MS,
+    maxClientsIdLength: 200,
+    maxInflightInbound: 20,
+    maxTopicLevels: 10,
+    queueLimit: 1000,
+    preConnect(client, packet, done) {
+      const visit = visits.get(client.conn);
+      if (packet.protocolVersion === (5 as number)) {
+        client.conn.write(UNACCEPTABLE_VERSION_IN_MQTT5);
+        done(new Error('MQTT 5 was asked for; MQTT 3.1.1 is spoken here'), false);
+        return;
+      }
+      if (visit === undefined) {
+        done(new Error('the connection is closed'), false);
+        return;
+      }
+      ownSession(packet);
+      done(null, true);
+    },
+    authenticate(client, user, key, done) {
+      const visit = visits.get(client.conn);
+      if (visit === undefined) return done(null, false);
+      authenticateVisit(visit, user, key).then(
+        (verdict) => {
+          if (verdict === 'welcome') done(null, true);
+          else done(refusal(verdict), false);
+        },
+        (error: unknown) => {
+          log.error({ err: error }, 'a key could not be checked');
+          done(refusal('unavailable'), false);
+        },
+      );
+    },
+    authorizePublish(client, packet, done) {
+      const visit = client ? visits.get(client.conn) : undefined;
+      if (client === null || visit?.loggerId === undefined) return done(new Error('nobody publishes'));
+      packet.retain = false;
+      publish(visit, visit.loggerId, packet).then(
+        () => done(null),
+        (error: Error) => {
+          // Unanswered, the logger keeps the message; ended a little later, it doesn't come back at once.
+          setTimeout(() => done(error), isWrongTopic(error) ? 0 : FAILING_WAIT_MS);
+        },
+      );
+    },
+    authorizeSubscribe(client, subscription, done) {
+      const loggerId = visits.get(client.conn)?.loggerId;
+      done(null, loggerId !== undefined && isUnder(subscription.topic, loggerId) ? subscription : null);
+    },
+  });
+  aedes.on('client', (client: Client) => {
+    const loggerId = visits.get(client.conn)?.loggerId;
+    if (loggerId !== undefined) collector.connectionOpened(loggerId);
+  });
+  aedes.on('clientDisconnect', (client: Client) => {
+    const loggerId = loggerOf.get(client.conn);
+    if (loggerId !== undefined) collector.connectionClosed(loggerId);
+  });
+  aedes.on('clientError', () => undefined);
+  aedes.on('connectionError', () => undefined);
+  (aedes as unknown as NodeJS.EventEmitter).on('error', (error) => log.error({ err: error }, 'the broker failed'));
+  const loggerOf = new WeakMap<object, string>();
+
+  async function authenticateVisit(
+    visit: Visit,
+    user: string | undefined,
+    key: Buffer | undefined,
+  ): Promise<'welcome' | 'wrong' | 'unavailable'> {
+    const nowMs = collector.nowMs();
+    const who = `${visit.address} ${(user ?? '').slice(0, 64)}`;
+    if (strangers.waitMs(who, nowMs) > 0) return 'wrong';
+    const good =
+      user !== undefined && key !== undefined && isLoggerId(user) && (await options.authenticate(user, key.toString()));
+    if (!good) {
+      addresses.failed(visit.address, nowMs);
+      if (strangers.failed(who, nowMs) === 1) {
+        log.warn({ address: visit.address, user: shownTopic((user ?? '').slice(0, 64)) }, 'a wrong or missing key');
+      }
+      return 'wrong';
+    }
+    await untilForgiven(offenders, user, nowMs);
+    visit.loggerId = user;
+    loggerOf.set(visit.gate, user);
+    return 'welcome';
+  }
+
+  async function publish(visit: Visit, loggerId: string, packet: PublishPacket): Promise<void> {
+    const payload = typeof packet.payload === 'string' ? Buffer.from(packet.payload) : packet.payload;
+    if (!isUnder(packet.topic, loggerId)) {
+      await refuseTopic(visit, loggerId, packet.topic, payload);
+      throw new WrongTopic(`${loggerId} may publish under ${allowedTopics(loggerId)} only`);
+    }
+    visit.waitingMessages += 1;
+    visit.waitingBytes += payload.length;
+    if (visit.waitingMessages >= limits.waitingMessages || visit.waitingBytes >= limits.waitingBytes) {
+      visit.gate.holdReading();
+    }
+    try {
+      await collector.accept({
+        topic: packet.topic,
+        payload,
+        qos: packet.qos === 0 ? 0 : 1,
+        duplicate: packet.dup === true,
+        retainedDelivery: false,
+        arrivedMs: collector.nowMs(),
+      });
+    } finally {
+      visit.waitingMessages -= 1;
+      visit.waitingBytes -= payload.length;
+      if (visit.waitingMessages <= limits.waitingMessages / 2 && visit.waitingBytes <= limits.waitingBytes / 2) {
+        visit.gate.resumeReading();
+      }
+    }
+  }
+
+  /** By MQTT 3.1.1 a server can't say no to a publish but by closing, so the logger's page says it. */
+  async function refuseTopic(visit: Visit, loggerId: string, topic: string, payload: Uint8Array): Promise<void> {
+    const nowMs = collector.nowMs();
+    const fields = { loggerId, address: visit.address, topic: shownTopic(topic), allowed: allowedTopics(loggerId) };
+    if (offenders.failed(loggerId, nowMs) === 1)
+      log.warn(fields, 'a logger publishes under a topic that is not its own');
+    const reason = `the logger may publish under ${allowedTopics(loggerId)} only; the connection was closed`;
+    await collector.recordRefusal({ loggerId, topic, atMs: nowMs, reason, payload });
+  }
+
+  function gateFault(visit: Visit, fault: GateFault): void {
+    const { loggerId, address } = visit;
+    const nowMs = collector.nowMs();
+    if (loggerId === undefined) {
+      addresses.failed(address, nowMs);
+      return;
+    }
+    const reason =
+      fault.kind === 'oversized'
+        ? `a packet of ${fault.bytes} bytes; at most ${MAX_PAYLOAD_BYTES} bytes of payload are taken; the connection was closed`
+        : "a packet that isn't MQTT; the connection was closed";
+    if (offenders.failed(loggerId, nowMs) === 1) log.warn({ loggerId, address }, reason);
+    const refused = { loggerId, topic: allowedTopics(loggerId), atMs: nowMs, reason, payload: new Uint8Array(0) };
+    collector.recordRefusal(refused).catch((error: unknown) => log.warn({ err: error }, 'a refusal was not recorded'));
+  }
+
+  function admit(socket: Socket): boolean {
+    const address = socket.remoteAddress ?? '';
+    const open = perAddress.get(address) ?? 0;
+    const full = visits.size >= limits.connections || open >= limits.connectionsAnAddress;
+    if (stopped || full || addresses.waitMs(address, collector.nowMs()) > 0) {
+      socket.destroy();
+      return false;
+    }
+    perAddress.set(address, open + 1);
+    socket.once('close', () => {
+      const left = (perAddress.get(address) ?? 1) - 1;
+      if (left === 0) perAddress.delete(address);
+      else perAddress.set(address, left);
+    });
+    return true;
+  }
+
+  function welcome(socket: Socket): void {
+    socket.setNoDelay(true);
+    socket.setKeepAlive(true, 60_000);
+    const gate = new PacketGate(socket, MAX_PACKET_BYTES, (fault) => gateFault(visit, fault));
+    const visit: Visit = {
+      address: socket.remoteAddress ?? '',
+      gate,
+      loggerId: undefined,
+      waitingMessages: 0,
+      waitingBytes: 0,
+    };
+    visits.set(gate, visit);
+    // A will is published after the connection has closed; the visit is needed until then.
+    gate.once('close', () => setTimeout(() => visits.delete(gate), 1000).unref());
+    aedes.handle(gate);
+  }
+
+  const plain = createServer((socket) => {
+    if (admit(socket)) welcome(socket);
+  });
+  const servers: Server[] = [plain];
+  const port = await listen(plain, options.host, options.port, 'mqtt-port').catch(abandon);
+  let tlsPort: number | undefined;
+  if (options.tls) {
+    const { cert, key } = options.tls;
+    const secure = createTlsServer({ cert, key, handshakeTimeout: CONNECT_WITHIN_MS }, welcome);
+    secure.on('connection', admit);
+    secure.on('tlsClientError', () => undefined);
+    servers.push(secure);
+    tlsPort = await listen(secure, options.host, options.tls.port, 'mqtt-tls-port').catch(abandon);
+  }
+  const address = `mqtt://${options.host}:${port}`;
+
+  async function abandon(error: unknown): Promise<never> {
+    await stop();
+    throw error;
+  }
+
+  async function stop(): Promise<void> {
+    if (stopped) return;
+    stopped = true;
+    const closed = Promise.all(servers.map(closeServer));
+    await new Promise<void>((resolve) => aedes.close(() => resolve()));
+    for (const { gate } of visits.values()) gate.destroy();
+    await closed;
+  }
+
+  return {
+    port,
+    tlsPort,
+    address,
+    health: () => ({ state: stopped ? 'stopped' : 'listening', message: undefined, address }),
+    stop,
+  };
+}
+
+/**
+ * No session outlives its connection (a name is free to choose, so kept sessions could be piled up), and names are
+ * apart by logger: taking over a connection needs the same logger's key.
+ */
+function ownSession(packet: ConnectPacket): void {
+  packet.clean = true;
+  if (packet.clientId !== '') packet.clientId = `${packet.username ?? ''}/${packet.clientId}`;
+}
+
+class WrongTopic extends Error {}
+
+function isWrongTopic(error: unknown): boolean {
+  return error instanceof WrongTopic;
+}
+
+/** CONNACK's return codes, MQTT 3.1.1 table 3.1. */
+function refusal(verdict: 'wrong' | 'unavailable'): AuthenticateError {
+  const returnCode = verdict === 'wrong' ? 4 : 3;
+  return Object.assign(new Error(verdict === 'wrong' ? 'wrong user name or key' : 'try again later'), { returnCode });
+}
+
+/** A logger that publishes where it mustn't is let in later each time: it would otherwise come back for ever, at once. */
+async function untilForgiven(offenders: AttemptLimits, loggerId: string, nowMs: number): Promise<void> {
+  const waitMs = offenders.waitMs(loggerId, nowMs);
+  if (waitMs > 0) await new Promise((resolve) => setTimeout(resolve, waitMs));
+}

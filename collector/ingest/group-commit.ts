@@ -1,0 +1,153 @@
+import { Problem } from '../model/problem.ts';
+import type { Piece, PieceOutcome, Refusal, RefusalLog, SampleWriter } from '../store/port.ts';
+
+/*
+ * One transaction for what has come since the last: a commit costs a disk's flush whether it holds one message or a
+ * thousand. A batch isn't kept waiting for more to come, except briefly after a small one: a broker that lets only
+ * twenty messages be unacknowledged would otherwise stand still for each wait.
+ */
+
+/** Messages of one transaction. */
+const MAX_BATCH_MESSAGES = 1000;
+/** Samples of one transaction, so that a hundred full batches at once don't make one long lock. */
+const MAX_BATCH_SAMPLES = 200_000;
+/** Fewer messages than this are a trickle (many loggers, one reading each): worth a short wait for company. */
+const TRICKLE_MESSAGES = 8;
+const TRICKLE_WAIT_MS = 4;
+/** After a failed commit, so that a full disk isn't hammered. */
+const WAIT_AFTER_FAILURE_MS = 100;
+
+export interface CommitHealth {
+  readonly state: 'ok' | 'failing';
+  readonly message: string | undefined;
+}
+
+export interface GroupCommit {
+  /** Resolves once everything given is committed; rejects with the store's Problem and then nothing of it is. */
+  add(pieces: readonly Piece[], refusals: readonly Refusal[]): Promise<PieceOutcome[]>;
+  /** Messages accepted but not yet committed. */
+  waiting(): number;
+  health(): CommitHealth;
+  /** Resolves when nothing waits any more. */
+  idle(): Promise<void>;
+}
+
+interface Job {
+  readonly pieces: readonly Piece[];
+  readonly refusals: readonly Refusal[];
+  readonly samples: number;
+  resolve(outcomes: PieceOutcome[]): void;
+  reject(error: unknown): void;
+}
+
+/** Joins what is added into transactions, one at a time and in order. `onHealth` is told of each change. */
+export function createGroupCommit(
+  store: SampleWriter & Pick<RefusalLog, 'addRefusals'>,
+  onHealth: (health: CommitHealth) => void,
+): GroupCommit {
+  const queue: Job[] = [];
+  let inHand = 0;
+  let running = false;
+  let lastEndMs = Number.NEGATIVE_INFINITY;
+  let health: CommitHealth = { state: 'ok', message: undefined };
+  let idleWaiters: (() => void)[] = [];
+
+  async function run(): Promise<void> {
+    while (queue.length > 0) {
+      if (health.state === 'failing') await wait(WAIT_AFTER_FAILURE_MS);
+      else if (queue.length < TRICKLE_MESSAGES && performance.now() - lastEndMs < TRICKLE_WAIT_MS) {
+        await wait(TRICKLE_WAIT_MS);
+      }
+      const batch = takeBatch(queue);
+      inHand = batch.length;
+      await commit(batch);
+      inHand = 0;
+      lastEndMs = performance.now();
+    }
+    running = false;
+    for (const done of idleWaiters) done();
+    idleWaiters = [];
+  }
+
+  async function commit(batch: readonly Job[]): Promise<void> {
+    let outcomes: PieceOutcome[];
+    try {
+      const pieces = batch.flatMap((job) => job.pieces);
+      outcomes = pieces.length > 0 ? await store.store(pieces) : [];
+    } catch (error) {
+      // A fault of the store keeps everybody out; any other may lie in one message, which mustn't block the rest.
+      if (!isStoreFault(error) && batch.length > 1) {
+        for (const job of batch) await commit([job]);
+        return;
+      }
+      fail(batch, error);
+      return;
+    }
+    const refusing = batch.filter((job) => job.refusals.length > 0);
+    let refusalFault: { readonly error: unknown } | undefined;
+    try {
+      if (refusing.length > 0) await store.addRefusals(refusing.flatMap((job) => job.refusals));
+    } catch (error) {
+      refusalFault = { error };
+    }
+    if (refusalFault) tell({ state: 'failing', message: messageOf(refusalFault.error) });
+    else tell({ state: 'ok', message: undefined });
+    let at = 0;
+    for (const job of batch) {
+      const own = outcomes.slice(at, at + job.pieces.length);
+      at += job.pieces.length;
+      if (refusalFault && job.refusals.length > 0) job.reject(refusalFault.error);
+      else job.resolve(own);
+    }
+  }
+
+  function fail(batch: readonly Job[], error: unknown): void {
+    tell({ state: 'failing', message: messageOf(error) });
+    for (const job of batch) job.reject(error);
+  }
+
+  function tell(next: CommitHealth): void {
+    const changed = next.state !== health.state || next.message !== health.message;
+    health = next;
+    if (changed) onHealth(next);
+  }
+
+  return {
+    add(pieces, refusals) {
+      if (pieces.length === 0 && refusals.length === 0) return Promise.resolve([]);
+      return new Promise((resolve, reject) => {
+        const samples = pieces.reduce((sum, piece) => sum + piece.timeMs.length, 0);
+        queue.push({ pieces, refusals, samples, resolve, reject });
+        if (running) return;
+        running = true;
+        setImmediate(() => void run());
+      });
+    },
+    waiting: () => queue.length + inHand,
+    health: () => health,
+    idle: () => (running ? new Promise((resolve) => idleWaiters.push(resolve)) : Promise.resolve()),
+  };
+}
+
+function takeBatch(queue: Job[]): Job[] {
+  let samples = 0;
+  let count = 0;
+  while (count < queue.length && count < MAX_BATCH_MESSAGES) {
+    samples += queue[count]!.samples;
+    if (count > 0 && samples > MAX_BATCH_SAMPLES) break;
+    count += 1;
+  }
+  return queue.splice(0, count);
+}
+
+function isStoreFault(error: unknown): boolean {
+  return error instanceof Problem && error.code.startsWith('store_');
+}
+
+function messageOf(error: unknown): string {
+  return error instanceof Error ? error.message : String(error);
+}
+
+function wait(ms: number): Promise<void> {
+  return new Promise((resolve) => setTimeout(resolve, ms));
+}
