@@ -1,0 +1,207 @@
+import type { Channel } from '../model/channel.ts';
+import { type Interpretation, interpretations } from '../model/interpretation.ts';
+import type { Calibration, ChannelSetting } from '../model/logger.ts';
+import { Problem } from '../model/problem.ts';
+import { SAMPLE_FLAG, type SentRun, type Series, type SummarySeries } from '../model/series.ts';
+import { applyMap, type EpochMs, IDENTITY, isRawUnit, type LinearMap } from '../model/units.ts';
+import { firstIndexAtOrAfter } from './merge-runs.ts';
+import type { SampleReader, Settings, SummaryLevel } from './port.ts';
+
+/*
+ * Samples in the channel's canonical unit. What is stored stays as sent; unit, end points and calibration are dated
+ * settings applied here, each to the samples of its own stretch of time.
+ */
+
+type ConvertingStore = Pick<SampleReader, 'runs' | 'summaries'> & Pick<Settings, 'channelSettings' | 'calibrations'>;
+
+export interface ConversionOptions {
+  /** Samples whose time is uncertain are left out unless this is true. */
+  readonly includeTimeUncertain?: boolean;
+}
+
+/** How values sent in `unit` are read over time, ascending; made once per unit. */
+type StretchesOf = (unit: string) => readonly Interpretation[];
+
+/**
+ * The channel's samples with fromMs <= time < toMs in its canonical unit, ascending, an hour or so at a time.
+ * Throws a Problem: `end_points_missing` where the transducer's line isn't known for a unit that needs one,
+ * `unit_not_convertible` where the unit has no canonical meaning (a battery in percent).
+ */
+export async function* readConverted(
+  store: ConvertingStore,
+  loggerId: string,
+  channel: Channel,
+  fromMs: EpochMs,
+  toMs: EpochMs,
+  options: ConversionOptions = {},
+): AsyncGenerator<Series> {
+  const stretchesOf = await loadStretches(store, loggerId, channel);
+  for await (const run of store.runs(loggerId, channel, fromMs, toMs)) {
+    const kept = options.includeTimeUncertain ? run : withoutUncertain(run);
+    if (kept.timeMs.length === 0) continue;
+    yield { timeMs: kept.timeMs, value: convertValues(kept, loggerId, channel, stretchesOf), flags: kept.flags };
+  }
+}
+
+/** All of `readConverted` in one Series: 16 bytes a sample, so a year at 1 Hz is half a gigabyte. Mind the span. */
+export async function readColumns(
+  store: ConvertingStore,
+  loggerId: string,
+  channel: Channel,
+  fromMs: EpochMs,
+  toMs: EpochMs,
+  options: ConversionOptions = {},
+): Promise<Series> {
+  const parts: Series[] = [];
+  for await (const part of readConverted(store, loggerId, channel, fromMs, toMs, options)) parts.push(part);
+  const count = parts.reduce((sum, part) => sum + part.timeMs.length, 0);
+  const timeMs = new Float64Array(count);
+  const value = new Float64Array(count);
+  const flags = parts.some((part) => part.flags) ? new Uint8Array(count) : undefined;
+  let at = 0;
+  for (const part of parts) {
+    timeMs.set(part.timeMs, at);
+    value.set(part.value, at);
+    if (part.flags) flags?.set(part.flags, at);
+    at += part.timeMs.length;
+  }
+  return { timeMs, value, flags };
+}
+
+/**
+ * Min, max, mean and count per UTC-aligned minute or hour in the canonical unit, all units put together. A bucket in
+ * which a setting or calibration begins is worked out from its samples, so each sample is read by its own settings.
+ * Samples of uncertain time are included: the chart shows what was kept. Problems as for `readConverted`.
+ */
+export async function convertedSummaries(
+  store: ConvertingStore,
+  loggerId: string,
+  channel: Channel,
+  fromMs: EpochMs,
+  toMs: EpochMs,
+  level: SummaryLevel,
+): Promise<SummarySeries> {
+  const stretchesOf = await loadStretches(store, loggerId, channel);
+  const stepMs = level === 'minute' ? 60_000 : 3_600_000;
+  const buckets = new Map<number, Bucket>();
+  const straddled = new Set<number>();
+  for (const { unit, summary } of await store.summaries(loggerId, channel, fromMs, toMs, level)) {
+    const stretches = stretchesOf(unit);
+    for (const { fromMs: begin } of stretches) {
+      const start = Math.floor(begin / stepMs) * stepMs;
+      if (start !== begin) straddled.add(start);
+    }
+    let stretch = 0;
+    for (let i = 0; i < summary.startMs.length; i++) {
+      const start = summary.startMs[i]!;
+      if (straddled.has(start)) {
+        buckets.set(start, emptyBucket());
+        continue;
+      }
+      while (stretch + 1 < stretches.length && stretches[stretch + 1]!.fromMs <= start) stretch++;
+      const map = mapOf(stretches[stretch]!, unit, loggerId, channel, start);
+      const ends = [applyMap(map, summary.min[i]!), applyMap(map, summary.max[i]!)] as const;
+      const count = summary.count[i]!;
+      const sum = applyMap(map, summary.mean[i]!) * count;
+      addTo(buckets, start, { min: Math.min(...ends), max: Math.max(...ends), sum, count });
+    }
+  }
+  for (const start of straddled) {
+    if (!buckets.has(start)) continue;
+    buckets.set(start, emptyBucket());
+    const options = { includeTimeUncertain: true };
+    for await (const part of readConverted(store, loggerId, channel, start, start + stepMs, options)) {
+      for (const value of part.value) addTo(buckets, start, { min: value, max: value, sum: value, count: 1 });
+    }
+  }
+  const entries = [...buckets].sort(([a], [b]) => a - b);
+  return {
+    stepMs,
+    startMs: Float64Array.from(entries, ([start]) => start),
+    min: Float64Array.from(entries, ([, bucket]) => bucket.min),
+    max: Float64Array.from(entries, ([, bucket]) => bucket.max),
+    mean: Float64Array.from(entries, ([, bucket]) => bucket.sum / bucket.count),
+    count: Uint32Array.from(entries, ([, bucket]) => bucket.count),
+  };
+}
+
+/** Values of one run, sent in one unit, in the canonical unit; several settings may apply along it. */
+function convertValues(run: SentRun, loggerId: string, channel: Channel, stretchesOf: StretchesOf): Float64Array {
+  const stretches = stretchesOf(run.unit);
+  const converted = new Float64Array(run.value.length);
+  for (let s = 0; s < stretches.length; s++) {
+    const from = firstIndexAtOrAfter(run.timeMs, stretches[s]!.fromMs);
+    const to = firstIndexAtOrAfter(run.timeMs, stretches[s + 1]?.fromMs ?? Number.POSITIVE_INFINITY);
+    if (from >= to) continue;
+    const map = mapOf(stretches[s]!, run.unit, loggerId, channel, run.timeMs[from]!);
+    if (map === IDENTITY) converted.set(run.value.subarray(from, to), from);
+    else for (let i = from; i < to; i++) converted[i] = map.gain * run.value[i]! + map.offset;
+  }
+  return converted;
+}
+
+async function loadStretches(store: ConvertingStore, loggerId: string, channel: Channel): Promise<StretchesOf> {
+  const settings: readonly ChannelSetting[] = await store.channelSettings(loggerId);
+  const calibrations: readonly Calibration[] = await store.calibrations(loggerId);
+  const made = new Map<string, readonly Interpretation[]>();
+  return (unit) => {
+    const known = made.get(unit) ?? interpretations(channel, unit, settings, calibrations);
+    made.set(unit, known);
+    return known;
+  };
+}
+
+function mapOf(stretch: Interpretation, unit: string, loggerId: string, channel: Channel, atMs: EpochMs): LinearMap {
+  if (stretch.map) return stretch.map;
+  const where = `the ${channel} of logger ${loggerId} at ${new Date(atMs).toISOString()}`;
+  if (channel === 'pressure' && isRawUnit(unit)) {
+    throw new Problem(
+      'end_points_missing',
+      `The values of ${where} are in ${unit}, and the transducer's end points aren't set.`,
+      "Set two end points on the logger's page, for example 0.5 V is 0 bar and 4.5 V is 10 bar; nothing stored changes.",
+      { details: { loggerId, channel, unit } },
+    );
+  }
+  throw new Problem(
+    'unit_not_convertible',
+    `The values of ${where} are in ${unit}, which can't be turned into the unit of the channel.`,
+    'Read them as sent, or let the logger send another unit.',
+    { details: { loggerId, channel, unit } },
+  );
+}
+
+function withoutUncertain(run: SentRun): SentRun {
+  const { flags } = run;
+  if (!flags?.some((bits) => bits & SAMPLE_FLAG.timeUncertain)) return run;
+  const certain = (_: unknown, i: number) => (flags[i]! & SAMPLE_FLAG.timeUncertain) === 0;
+  const kept = flags.filter(certain);
+  return {
+    unit: run.unit,
+    timeMs: run.timeMs.filter(certain),
+    value: run.value.filter(certain),
+    flags: kept.some((bits) => bits !== 0) ? kept : undefined,
+  };
+}
+
+interface Bucket {
+  min: number;
+  max: number;
+  sum: number;
+  count: number;
+}
+
+function emptyBucket(): Bucket {
+  return { min: Number.POSITIVE_INFINITY, max: Number.NEGATIVE_INFINITY, sum: 0, count: 0 };
+}
+
+function addTo(buckets: Map<number, Bucket>, start: number, part: Bucket): void {
+  const bucket = buckets.get(start);
+  if (!bucket) {
+    buckets.set(start, part);
+    return;
+  }
+  bucket.min = Math.min(bucket.min, part.min);
+  bucket.max = Math.max(bucket.max, part.max);
+  bucket.sum += part.sum;
+  bucket.count += part.count;
+}

@@ -1,0 +1,154 @@
+import type { SentRun } from '../../model/series.ts';
+import { dayOfHour, type HourNumber, hourOf, startOfHourMs } from '../hours.ts';
+import { cutRuns } from '../merge-runs.ts';
+import type { Blocks } from './blocks.ts';
+import type { LoggerNumbers } from './logger-numbers.ts';
+import type { SqliteDatabase } from './open-database.ts';
+import type { SqliteSettings } from './settings.ts';
+import type { DaySummaries } from './summaries.ts';
+import { type ArrivalLag, type ChannelKey, runsOfRow, type Tail } from './tail.ts';
+
+/** Spans of time without an end are cut to what an hour number can be. */
+const FIRST_MS = 0;
+const LAST_MS = 8.64e15;
+
+export interface Erasing {
+  eraseSite(id: string): void;
+  eraseLogger(id: string): void;
+}
+
+/**
+ * Erases for good: rows are overwritten with noughts (`secure_delete`) and the write-ahead log, which still holds what
+ * was erased, is emptied. Copies outside the file (backups, exports) are beyond it.
+ */
+export function createErasing(
+  database: SqliteDatabase,
+  parts: { numbers: LoggerNumbers; tail: Tail; blocks: Blocks; summaries: DaySummaries; settings: SqliteSettings },
+): Erasing {
+  const { numbers, tail, blocks, summaries, settings } = parts;
+  const hoursOf = (table: 'tail_piece' | 'block') =>
+    database
+      .prepare(
+        `select distinct hour from ${table} where logger = ? and channel = ? and hour between ? and ? order by hour`,
+      )
+      .pluck();
+  const tailHours = hoursOf('tail_piece');
+  const blockHours = hoursOf('block');
+  const channels = database.prepare('select channel from latest where logger = ?').pluck();
+  const removeLatest = database.prepare('delete from latest where logger = ? and channel = ?');
+  const removeReseals = database.prepare(
+    'delete from reseal where logger = ? and channel = ? and hour between ? and ?',
+  );
+  const removeNumber = database.prepare('delete from logger_number where number = ?');
+  const extent = database.prepare(
+    `select min(first_ms) as first_ms, max(last_ms) as last_ms, sum(sample_count) as sample_count from (
+       select first_ms, last_ms, sample_count from tail_piece where logger = @logger and channel = @channel
+       union all select first_ms, last_ms, sample_count from block where logger = @logger and channel = @channel)`,
+  );
+  const updateLatest = database.prepare(
+    `update latest set first_ms = @first_ms, at_ms = @last_ms, value = @value, unit = @unit,
+       arrived_ms = case when at_ms = @last_ms then arrived_ms else @arrived_ms end, sample_count = @sample_count
+     where logger = @logger and channel = @channel`,
+  );
+
+  function eraseChannel(key: ChannelKey, fromMs: number, toMs: number): void {
+    const from = hourOf(fromMs);
+    const to = hourOf(toMs - 1);
+    const touched = new Map<number, Map<HourNumber, readonly SentRun[]>>();
+    const keep = (runs: readonly SentRun[]) => [...cutRuns(runs, FIRST_MS, fromMs), ...cutRuns(runs, toMs, LAST_MS)];
+    for (const hour of tailHours.all(key.logger, key.channel, from, to) as HourNumber[]) {
+      for (const row of tail.overlapping(key, hour, FIRST_MS, LAST_MS)) {
+        if (row.last_ms < fromMs || row.first_ms >= toMs) continue;
+        tail.deletePiece(key, row);
+        const lag = { firstS: row.lag_first_s, lastS: row.lag_last_s, largestS: row.lag_largest_s };
+        for (const run of keep(runsOfRow(row))) tail.insert(key, hour, [run], lag);
+      }
+    }
+    for (const hour of blockHours.all(key.logger, key.channel, from, to) as HourNumber[]) {
+      const left = cutBlock(key, hour, keep);
+      const ofDay = touched.get(dayOfHour(hour)) ?? new Map<HourNumber, readonly SentRun[]>();
+      touched.set(dayOfHour(hour), ofDay.set(hour, left));
+    }
+    for (const [day, hours] of touched) summaries.replaceHours(key, day, hours);
+    removeReseals.run(key.logger, key.channel, from, to);
+    renewLatest(key);
+  }
+
+  function cutBlock(
+    key: ChannelKey,
+    hour: HourNumber,
+    keep: (runs: readonly SentRun[]) => readonly SentRun[],
+  ): readonly SentRun[] {
+    const row = blocks.read(key, hour)!;
+    const left = keep(runsOfRow({ hour, samples: row.payload }));
+    if (left.length === 0) {
+      blocks.delete(key, hour);
+      return left;
+    }
+    const lag: ArrivalLag = { firstS: row.lag_first_s, lastS: row.lag_last_s, largestS: row.lag_largest_s };
+    blocks.write(key, hour, row.version, left, lag);
+    return left;
+  }
+
+  function renewLatest(key: ChannelKey): void {
+    const span = extent.get(key) as { first_ms: number | null; last_ms: number; sample_count: number };
+    if (span.first_ms === null) {
+      removeLatest.run(key.logger, key.channel);
+      return;
+    }
+    const hour = hourOf(span.last_ms);
+    const block = blocks.overlapping(key, hour, span.last_ms, span.last_ms);
+    const pieces = tail.overlapping(key, hour, span.last_ms, span.last_ms).flatMap(runsOfRow);
+    const runs = [...(block ? runsOfRow({ hour, samples: block.payload }) : []), ...pieces];
+    const [newest] = cutRuns(runs, span.last_ms, span.last_ms + 1);
+    updateLatest.run({
+      ...key,
+      ...span,
+      value: newest!.value[0],
+      unit: newest!.unit,
+      arrived_ms: Math.max(span.last_ms, startOfHourMs(hour)),
+    });
+  }
+
+  function eraseSpan(loggerId: string, fromMs: number, toMs: number): void {
+    const logger = numbers.find(loggerId);
+    if (logger === undefined || fromMs >= toMs) return;
+    for (const channel of channels.all(logger) as number[]) eraseChannel({ logger, channel }, fromMs, toMs);
+  }
+
+  const eraseSite = database.transaction((siteId: string) => {
+    for (const loggerId of settings.loggersOnceAt(siteId)) {
+      const placements = settings.placementsAtOnce(loggerId);
+      placements.forEach((placement, i) => {
+        if (placement.siteId !== siteId) return;
+        // A logger's first placement also covers what is older than it: history imported after the logger was added.
+        const fromMs = i === 0 ? FIRST_MS : Math.max(placement.fromMs, FIRST_MS);
+        eraseSpan(loggerId, fromMs, placements[i + 1]?.fromMs ?? LAST_MS);
+      });
+    }
+    settings.removeSite(siteId);
+  });
+
+  const eraseLogger = database.transaction((loggerId: string) => {
+    eraseSpan(loggerId, FIRST_MS, LAST_MS);
+    const logger = numbers.find(loggerId);
+    if (logger !== undefined) removeNumber.run(logger);
+    settings.removeLogger(loggerId);
+  });
+
+  function forGood(action: () => void): void {
+    database.pragma('secure_delete = ON');
+    try {
+      action();
+    } finally {
+      database.pragma('secure_delete = FAST');
+      numbers.forget();
+    }
+    database.pragma('wal_checkpoint(TRUNCATE)');
+  }
+
+  return {
+    eraseSite: (id) => forGood(() => eraseSite.immediate(id)),
+    eraseLogger: (id) => forGood(() => eraseLogger.immediate(id)),
+  };
+}

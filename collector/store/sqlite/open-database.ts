@@ -1,0 +1,166 @@
+import { statSync } from 'node:fs';
+import Database from 'better-sqlite3';
+import { Problem } from '../../model/problem.ts';
+import { migrate } from './migrations.ts';
+
+export type SqliteDatabase = Database.Database;
+export type Statement = Database.Statement<unknown[], unknown>;
+
+/** Written into the file's header: `mdia`, so that another program's file is told from ours. */
+const APPLICATION_ID = 0x6d646961;
+/** A block of some 2.3 kB wastes 80 % of a page of 4 KiB and 3 % of one of 16 KiB. */
+const PAGE_BYTES = 16_384;
+/** What is left of the write-ahead log after a checkpoint, in bytes. */
+const LOG_LIMIT_BYTES = 16 * 1024 * 1024;
+/** How long a statement waits for another process (a backup, a command) before it gives up, in milliseconds. */
+const BUSY_TIMEOUT_MS = 3000;
+/** Files up to this size are checked at every start: about half a second on a small machine. */
+const QUICK_CHECK_LIMIT_BYTES = 256 * 1024 * 1024;
+
+/**
+ * Opens (or creates) the store's file and brings its tables up to date. Throws a Problem: `store_unavailable`,
+ * `store_full`, `store_read_only`, `store_corrupt`, `store_newer`.
+ */
+export function openDatabase(path: string, options: { readOnly?: boolean } = {}): SqliteDatabase {
+  return translating(path, () => {
+    const readonly = options.readOnly ?? false;
+    const database = new Database(path, { readonly, fileMustExist: readonly, timeout: BUSY_TIMEOUT_MS });
+    try {
+      if (readonly) return database;
+      preparePages(database);
+      refuseForeignFile(database, path);
+      database.pragma('journal_mode = WAL');
+      database.pragma('synchronous = FULL');
+      database.pragma('foreign_keys = ON');
+      database.pragma(`journal_size_limit = ${LOG_LIMIT_BYTES}`);
+      database.pragma('cache_size = -32768');
+      quickCheck(database, path);
+      migrate(database, path);
+      return database;
+    } catch (error) {
+      database.close();
+      throw error;
+    }
+  });
+}
+
+/**
+ * Takes an exclusive lock on a small file for as long as the returned database is open, or undefined where somebody
+ * else holds it. The operating system lets go of it when the process dies, however it dies.
+ */
+export function lockExclusively(path: string, waitMs: number): { release(): void } | undefined {
+  return translating(path, () => {
+    const database = new Database(path, { timeout: waitMs });
+    try {
+      database.exec('begin exclusive');
+      return { release: () => void database.close() };
+    } catch (error) {
+      database.close();
+      if (isBusy(error)) return undefined;
+      throw error;
+    }
+  });
+}
+
+/** Whether somebody holds the lock of `lockExclusively`. Doesn't take it, so it never stands in a starter's way for long. */
+export function isLocked(path: string): boolean {
+  return translating(path, () => {
+    const database = new Database(path, { readonly: true, timeout: 0 });
+    try {
+      database.prepare('select count(*) from sqlite_schema').get();
+      return false;
+    } catch (error) {
+      if (isBusy(error)) return true;
+      throw error;
+    } finally {
+      database.close();
+    }
+  });
+}
+
+/** Runs `action`; what SQLite throws becomes a Problem that says what is wrong with the store and what to do. */
+export function translating<Result>(path: string, action: () => Result): Result {
+  try {
+    return action();
+  } catch (error) {
+    throw asProblem(path, error);
+  }
+}
+
+export function asProblem(path: string, error: unknown): unknown {
+  if (error instanceof RangeError) return corrupt(path, error);
+  if (!(error instanceof Database.SqliteError)) return error instanceof Problem ? error : openingProblem(path, error);
+  const code = error.code;
+  if (code === 'SQLITE_FULL') {
+    return new Problem(
+      'store_full',
+      `The disk that holds ${path} is full, so nothing more can be stored.`,
+      'Free some space; samples that were not acknowledged are sent again and taken as soon as there is room.',
+      { cause: error },
+    );
+  }
+  if (code.startsWith('SQLITE_READONLY') || code === 'SQLITE_PERM') {
+    return new Problem(
+      'store_read_only',
+      `The store ${path} can't be written: ${error.message}.`,
+      'Check that the file, its folder and its -wal and -shm files belong to the user that runs the program and that the disk is not mounted read-only.',
+      { cause: error },
+    );
+  }
+  if (code.startsWith('SQLITE_CORRUPT') || code === 'SQLITE_NOTADB') return corrupt(path, error);
+  if (code.startsWith('SQLITE_CONSTRAINT') || code === 'SQLITE_ERROR' || code === 'SQLITE_MISUSE') return error;
+  return new Problem(
+    'store_unavailable',
+    `The store ${path} doesn't answer: ${error.message} (${code}).`,
+    'Check that no other program holds the file and that the disk is there; the program tries again by itself.',
+    { cause: error },
+  );
+}
+
+function openingProblem(path: string, error: unknown): unknown {
+  // better-sqlite3 throws a TypeError where the folder is missing.
+  if (error instanceof TypeError && /directory does not exist/i.test(error.message)) {
+    return new Problem(
+      'store_unavailable',
+      `The folder of the store ${path} doesn't exist.`,
+      'Create the folder, or name another one with --data.',
+      { cause: error },
+    );
+  }
+  return error;
+}
+
+function corrupt(path: string, cause: unknown): Problem {
+  const seen = cause instanceof Error ? cause.message : String(cause);
+  return new Problem(
+    'store_corrupt',
+    `The store ${path} is damaged: ${seen}.`,
+    'Stop the program, keep a copy of the file, and put back the newest backup with "mainsdiary restore FILE".',
+    { cause },
+  );
+}
+
+function preparePages(database: SqliteDatabase): void {
+  // All three hold only if they are said before the first table is made; on an existing file they do nothing.
+  database.pragma(`page_size = ${PAGE_BYTES}`);
+  database.pragma('auto_vacuum = INCREMENTAL');
+  database.pragma('encoding = "UTF-8"');
+}
+
+function refuseForeignFile(database: SqliteDatabase, path: string): void {
+  const seen = database.pragma('application_id', { simple: true }) as number;
+  if (seen === APPLICATION_ID) return;
+  const tables = database.prepare('select count(*) from sqlite_schema').pluck().get() as number;
+  if (tables > 0) throw corrupt(path, new Error('it is a database of another program'));
+  database.pragma(`application_id = ${APPLICATION_ID}`);
+}
+
+function quickCheck(database: SqliteDatabase, path: string): void {
+  if (statSync(path).size > QUICK_CHECK_LIMIT_BYTES) return;
+  const answer = database.pragma('quick_check(1)', { simple: true }) as string;
+  if (answer !== 'ok') throw corrupt(path, new Error(answer));
+}
+
+function isBusy(error: unknown): boolean {
+  return error instanceof Database.SqliteError && error.code.startsWith('SQLITE_BUSY');
+}

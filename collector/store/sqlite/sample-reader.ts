@@ -1,0 +1,199 @@
+import { createHash } from 'node:crypto';
+import { setImmediate as nextTurn } from 'node:timers/promises';
+import type { Channel } from '../../model/channel.ts';
+import type { LatestSample, SentRun } from '../../model/series.ts';
+import { CHANNEL_NUMBER, channelOfNumber, DAY_MS, dayOfHour, HOUR_MS, type HourNumber, hourOf } from '../hours.ts';
+import { cutRuns, mergeRuns } from '../merge-runs.ts';
+import { bucketsOf, cutMinutes, joinMinutes, MINUTE_MS, type Minutes, minutesOf } from '../minute-summary.ts';
+import type { SampleReader } from '../port.ts';
+import { addFingerprints } from '../sample-digest.ts';
+import type { LoggerNumbers } from './logger-numbers.ts';
+import { asProblem, type SqliteDatabase } from './open-database.ts';
+import type { DaySummaries } from './summaries.ts';
+import { type ChannelKey, runsOfRow } from './tail.ts';
+
+/** Hours fetched by one statement: still packed, so a day of them is some 60 kB. */
+const HOURS_A_FETCH = 24;
+/** A long reading lets others have their turn after this many milliseconds. */
+const LONGEST_STRETCH_MS = 10;
+/** Beyond any time that is stored, yet small enough for whole-number arithmetic. */
+const END_OF_TIME_MS = 8.64e15;
+
+export function createSampleReader(
+  database: SqliteDatabase,
+  parts: { numbers: LoggerNumbers; summaries: DaySummaries },
+): SampleReader {
+  const { numbers, summaries } = parts;
+  const path = database.name;
+  // One statement sees one state of the file: an hour that is being sealed is in the tail or in its block, never in both.
+  const selectHours = database.prepare(
+    `select 0 as sealed, hour, samples from tail_piece where logger = @logger and channel = @channel
+       and hour between @from and @to
+     union all
+     select 1, hour, payload from block where logger = @logger and channel = @channel and hour between @from and @to`,
+  );
+  const selectNextHour = database.prepare(
+    `select min(hour) as hour from (
+       select min(hour) as hour from tail_piece where logger = @logger and channel = @channel and hour >= @from
+       union all
+       select min(hour) from block where logger = @logger and channel = @channel and hour >= @from)`,
+  );
+  const selectTailHours = database.prepare(
+    'select distinct hour from tail_piece where logger = ? and channel = ? and hour between ? and ?',
+  );
+  const selectFingerprints = database.prepare(
+    `select hour, sample_count, fingerprint from tail_piece where logger = @logger and channel = @channel
+       and hour between @from and @to
+     union all
+     select hour, sample_count, fingerprint from block where logger = @logger and channel = @channel
+       and hour between @from and @to`,
+  );
+  const selectLatest = database.prepare('select channel, at_ms, value, unit, arrived_ms from latest where logger = ?');
+  const selectExtent = database.prepare(
+    'select first_ms, at_ms, sample_count from latest where logger = ? and channel = ?',
+  );
+
+  function keyOf(loggerId: string, channel: Channel): ChannelKey | undefined {
+    const logger = numbers.find(loggerId);
+    return logger === undefined ? undefined : { logger, channel: CHANNEL_NUMBER[channel] };
+  }
+
+  function fetchHours(key: ChannelKey, from: HourNumber, to: HourNumber): Map<HourNumber, SentRun[][]> {
+    const rows = selectHours.all({ ...key, from, to }) as { sealed: number; hour: HourNumber; samples: Uint8Array }[];
+    // Blocks first: should a time ever be in both, the sealed value stands.
+    rows.sort((a, b) => a.hour - b.hour || b.sealed - a.sealed);
+    const hours = new Map<HourNumber, SentRun[][]>();
+    for (const row of rows) {
+      const lists = hours.get(row.hour);
+      if (lists) lists.push(runsOfRow(row));
+      else hours.set(row.hour, [runsOfRow(row)]);
+    }
+    return hours;
+  }
+
+  async function* runs(loggerId: string, channel: Channel, fromMs: number, toMs: number): AsyncGenerator<SentRun> {
+    const key = keyOf(loggerId, channel);
+    if (!key || !(fromMs < toMs)) return;
+    const last = hourOf(Math.min(toMs, END_OF_TIME_MS) - 1);
+    let from = hourOf(Math.max(fromMs, 0));
+    let turnMs = performance.now();
+    while (from <= last) {
+      const next = read(() => selectNextHour.get({ ...key, from }) as { hour: HourNumber | null });
+      if (next.hour === null || next.hour > last) return;
+      const first = next.hour;
+      const to = Math.min(first + HOURS_A_FETCH - 1, last);
+      const hours = read(() => fetchHours(key, first, to));
+      for (const lists of hours.values()) {
+        if (performance.now() - turnMs > LONGEST_STRETCH_MS) {
+          await nextTurn();
+          turnMs = performance.now();
+        }
+        yield* cutRuns(mergeRuns(lists), fromMs, toMs);
+      }
+      from = to + 1;
+    }
+  }
+
+  /** Minutes of all hours that touch the span; hours with samples in the tail are worked out from their samples. */
+  const readMinutes = database.transaction((key: ChannelKey, fromMs: number, toMs: number): Minutes[] => {
+    const firstDay = Math.floor(fromMs / DAY_MS);
+    const lastDay = Math.floor((toMs - 1) / DAY_MS);
+    const sealed = summaries.read(key, firstDay, lastDay);
+    const inTail = selectTailHours
+      .pluck()
+      .all(key.logger, key.channel, firstDay * 24, lastDay * 24 + 23) as HourNumber[];
+    if (inTail.length === 0) return joinMinutes(sealed);
+    const open = new Set(inTail);
+    const openDays = new Set(inTail.map(dayOfHour));
+    const parts = sealed.map((minutes) =>
+      openDays.has(Math.floor((minutes.minute[0]! * MINUTE_MS) / DAY_MS))
+        ? cutMinutes(minutes, (minute) => !open.has(hourOf(minute * MINUTE_MS)))
+        : minutes,
+    );
+    for (const hour of inTail) {
+      for (const lists of fetchHours(key, hour, hour).values()) parts.push(...minutesOf(mergeRuns(lists)));
+    }
+    return joinMinutes(parts);
+  });
+
+  function read<Result>(action: () => Result): Result {
+    try {
+      return action();
+    } catch (error) {
+      throw asProblem(path, error);
+    }
+  }
+
+  return {
+    runs,
+    async summaries(loggerId, channel, fromMs, toMs, level) {
+      const key = keyOf(loggerId, channel);
+      const from = Math.max(fromMs, 0);
+      const to = Math.min(toMs, END_OF_TIME_MS);
+      if (!key || !(from < to)) return [];
+      const stepMs = level === 'minute' ? MINUTE_MS : HOUR_MS;
+      const firstMinute = (Math.floor(from / stepMs) * stepMs) / MINUTE_MS;
+      const endMinute = (Math.ceil(to / stepMs) * stepMs) / MINUTE_MS;
+      return read(() => readMinutes.deferred(key, from, to))
+        .map((minutes) => cutMinutes(minutes, (minute) => minute >= firstMinute && minute < endMinute))
+        .filter((minutes) => minutes.minute.length > 0)
+        .map((minutes) => ({ unit: minutes.unit, summary: bucketsOf(minutes, stepMs) }));
+    },
+    async extent(loggerId, channel) {
+      const key = keyOf(loggerId, channel);
+      if (!key) return undefined;
+      const row = read(() => selectExtent.get(key.logger, key.channel)) as
+        | { first_ms: number; at_ms: number; sample_count: number }
+        | undefined;
+      return row && { firstMs: row.first_ms, lastMs: row.at_ms, count: row.sample_count };
+    },
+    async latest(loggerIds) {
+      const found: LatestSample[] = [];
+      for (const loggerId of loggerIds) {
+        const logger = numbers.find(loggerId);
+        if (logger === undefined) continue;
+        for (const row of read(() => selectLatest.all(logger)) as LatestRow[]) {
+          const channel = channelOfNumber(row.channel);
+          if (!channel) continue;
+          const { at_ms: atMs, value, unit, arrived_ms: arrivedMs } = row;
+          found.push({ loggerId, channel, atMs, value, unit, arrivedMs });
+        }
+      }
+      return found;
+    },
+    async spanDigest(loggerId, channel, fromMs, toMs) {
+      const key = keyOf(loggerId, channel);
+      const hours = new Map<HourNumber, { count: number; fingerprint: number }>();
+      if (key && fromMs < toMs) {
+        const from = hourOf(Math.max(fromMs, 0));
+        const to = hourOf(Math.min(toMs, END_OF_TIME_MS) - 1);
+        const rows = read(() => selectFingerprints.all({ ...key, from, to })) as FingerprintRow[];
+        for (const row of rows) {
+          const hour = hours.get(row.hour) ?? { count: 0, fingerprint: 0 };
+          hour.count += row.sample_count;
+          hour.fingerprint = addFingerprints(hour.fingerprint, row.fingerprint);
+          hours.set(row.hour, hour);
+        }
+      }
+      const hash = createHash('sha256');
+      for (const [hour, { count, fingerprint }] of [...hours].sort(([a], [b]) => a - b)) {
+        hash.update(`${hour} ${count} ${fingerprint}\n`);
+      }
+      return hash.digest('hex');
+    },
+  };
+}
+
+interface LatestRow {
+  readonly channel: number;
+  readonly at_ms: number;
+  readonly value: number;
+  readonly unit: string;
+  readonly arrived_ms: number;
+}
+
+interface FingerprintRow {
+  readonly hour: HourNumber;
+  readonly sample_count: number;
+  readonly fingerprint: number;
+}

@@ -1,0 +1,303 @@
+import type { Channel } from '../../model/channel.ts';
+import type { SentRun } from '../../model/series.ts';
+import { CHANNEL_NUMBER, type HourNumber, hourOf, startOfHourMs } from '../hours.ts';
+import { concatenate, mergeRuns, sliceRun } from '../merge-runs.ts';
+import type { Piece, PieceOutcome } from '../port.ts';
+import type { Blocks } from './blocks.ts';
+import type { LoggerNumbers } from './logger-numbers.ts';
+import type { SqliteDatabase } from './open-database.ts';
+import { type ArrivalLag, type ChannelKey, runsOfRow, type Tail } from './tail.ts';
+import type { WaitingHours } from './waiting-hours.ts';
+
+/** A row of the tail holds at most this many samples, so that one late sample never costs a long decoding. */
+const MOST_SAMPLES_A_ROW = 4096;
+
+/** What is known of a channel without reading its samples. `at_ms`: its newest time. */
+interface ChannelState extends ChannelKey {
+  first_ms: number;
+  at_ms: number;
+  value: number;
+  unit: string;
+  arrived_ms: number;
+  sample_count: number;
+  changed: boolean;
+}
+
+/** Pieces of one channel, hour and unit that follow each other in a batch: they become one row. */
+interface Gathering {
+  readonly hour: HourNumber;
+  readonly unit: string;
+  readonly runs: SentRun[];
+  count: number;
+  lag: ArrivalLag;
+}
+
+export interface SqliteSampleWriter {
+  store(pieces: readonly Piece[]): PieceOutcome[];
+  /** Drops what is remembered about channels: after erasing. */
+  forget(): void;
+}
+
+export function createSampleWriter(
+  database: SqliteDatabase,
+  parts: { numbers: LoggerNumbers; tail: Tail; blocks: Blocks; waiting: WaitingHours },
+): SqliteSampleWriter {
+  const { numbers, tail, blocks, waiting } = parts;
+  const states = new Map<string, ChannelState>();
+  const selectState = database.prepare(
+    'select first_ms, at_ms, value, unit, arrived_ms, sample_count from latest where logger = ? and channel = ?',
+  );
+  const upsertState = database.prepare(
+    `insert into latest (logger, channel, first_ms, at_ms, value, unit, arrived_ms, sample_count) values (?,?,?,?,?,?,?,?)
+     on conflict (logger, channel) do update set first_ms = excluded.first_ms, at_ms = excluded.at_ms,
+       value = excluded.value, unit = excluded.unit, arrived_ms = excluded.arrived_ms,
+       sample_count = excluded.sample_count`,
+  );
+
+  function stateOf(loggerId: string, channel: Channel): ChannelState {
+    const name = `${channel}/${loggerId}`;
+    const known = states.get(name);
+    if (known) return known;
+    const key = { logger: numbers.assign(loggerId), channel: CHANNEL_NUMBER[channel] };
+    const row = selectState.get(key.logger, key.channel) as Omit<ChannelState, 'logger' | 'channel'> | undefined;
+    const empty = {
+      first_ms: Number.POSITIVE_INFINITY,
+      at_ms: Number.NEGATIVE_INFINITY,
+      value: 0,
+      unit: '',
+      arrived_ms: 0,
+      sample_count: 0,
+    };
+    const state = { ...key, ...(row ?? empty), changed: false };
+    states.set(name, state);
+    return state;
+  }
+
+  const storeAll = database.transaction((pieces: readonly Piece[]) => {
+    const gatherings = new Map<ChannelState, Gathering>();
+    const touched: { key: ChannelKey; hour: HourNumber }[] = [];
+
+    function insert(state: ChannelState, hour: HourNumber, run: SentRun, lag: ArrivalLag): void {
+      tail.insert(state, hour, [run], lag);
+      touched.push({ key: state, hour });
+    }
+
+    function flush(state: ChannelState): void {
+      const gathering = gatherings.get(state);
+      if (!gathering) return;
+      gatherings.delete(state);
+      insert(state, gathering.hour, concatenate(gathering.runs), gathering.lag);
+    }
+
+    function gather(state: ChannelState, hour: HourNumber, run: SentRun, lag: ArrivalLag): void {
+      const open = gatherings.get(state);
+      const fits =
+        open && open.hour === hour && open.unit === run.unit && open.count + run.timeMs.length <= MOST_SAMPLES_A_ROW;
+      if (!fits) {
+        flush(state);
+        gatherings.set(state, { hour, unit: run.unit, runs: [run], count: run.timeMs.length, lag });
+        return;
+      }
+      open.runs.push(run);
+      open.count += run.timeMs.length;
+      open.lag = joinLags(open.lag, lag);
+    }
+
+    function storePiece(piece: Piece): PieceOutcome {
+      const size = piece.timeMs.length;
+      if (size === 0) return { stored: 0, duplicate: 0, conflict: 0 };
+      const state = stateOf(piece.loggerId, piece.channel);
+      const lag = lagOf(piece);
+      const run = canonicalRun(piece);
+      if (ascendsFrom(run.timeMs, state.at_ms)) {
+        for (const part of splitByHour(run)) gather(state, part.hour, part.run, lag);
+        note(state, run, piece.arrivedMs);
+        return { stored: size, duplicate: 0, conflict: 0 };
+      }
+      flush(state);
+      const sorted = sortPiece(run);
+      let { duplicate, conflict } = sorted;
+      let stored = 0;
+      for (const part of splitByHour(sorted.run)) {
+        const fromMs = part.run.timeMs[0]!;
+        const toMs = part.run.timeMs.at(-1)!;
+        const there = existing(state, part.hour, fromMs, toMs);
+        const fresh = there.length === 0 ? { run: part.run, duplicate: 0, conflict: 0 } : withoutKnown(part.run, there);
+        duplicate += fresh.duplicate;
+        conflict += fresh.conflict;
+        if (fresh.run.timeMs.length === 0) continue;
+        insert(state, part.hour, fresh.run, lag);
+        stored += fresh.run.timeMs.length;
+        note(state, fresh.run, piece.arrivedMs);
+      }
+      return { stored, duplicate, conflict };
+    }
+
+    function existing(key: ChannelKey, hour: HourNumber, fromMs: number, toMs: number): SentRun[] {
+      const block = blocks.overlapping(key, hour, fromMs, toMs);
+      const pieces = tail.overlapping(key, hour, fromMs, toMs).map(runsOfRow);
+      return mergeRuns(block ? [runsOfRow({ hour, samples: block.payload }), ...pieces] : pieces);
+    }
+
+    const outcomes = pieces.map(storePiece);
+    for (const state of [...gatherings.keys()]) flush(state);
+    for (const state of states.values()) {
+      if (!state.changed) continue;
+      upsertState.run(
+        state.logger,
+        state.channel,
+        state.first_ms,
+        state.at_ms,
+        state.value,
+        state.unit,
+        state.arrived_ms,
+        state.sample_count,
+      );
+      state.changed = false;
+    }
+    return { outcomes, touched };
+  });
+
+  function forget(): void {
+    states.clear();
+    numbers.forget();
+  }
+
+  return {
+    forget,
+    store(pieces) {
+      for (const piece of pieces) refuseUnstorable(piece);
+      try {
+        const { outcomes, touched } = storeAll.immediate(pieces);
+        for (const { key, hour } of touched) waiting.add(key, hour);
+        return outcomes;
+      } catch (error) {
+        forget();
+        throw error;
+      }
+    },
+  };
+}
+
+function note(state: ChannelState, run: SentRun, arrivedMs: number): void {
+  const last = run.timeMs.length - 1;
+  state.changed = true;
+  state.sample_count += run.timeMs.length;
+  state.first_ms = Math.min(state.first_ms, run.timeMs[0]!);
+  if (run.timeMs[last]! <= state.at_ms) return;
+  state.at_ms = run.timeMs[last]!;
+  state.value = run.value[last]!;
+  state.unit = run.unit;
+  state.arrived_ms = arrivedMs;
+}
+
+/** Times and values are checked where messages are read; what slips through here would be a fault of this program. */
+function refuseUnstorable(piece: Piece): void {
+  const { timeMs, value, flags } = piece;
+  if (value.length !== timeMs.length || (flags && flags.length !== timeMs.length)) {
+    throw new TypeError(`columns of different lengths in a piece of ${piece.loggerId}`);
+  }
+  for (let i = 0; i < timeMs.length; i++) {
+    if (!Number.isSafeInteger(timeMs[i]) || timeMs[i]! < 0) {
+      throw new TypeError(`time ${timeMs[i]} of ${piece.loggerId} is no whole number of milliseconds since 1970`);
+    }
+    if (!Number.isFinite(value[i])) throw new TypeError(`value ${value[i]} of ${piece.loggerId} is not finite`);
+  }
+}
+
+/** The piece's samples with minus nought as nought, and without flags where none is set. */
+function canonicalRun(piece: Piece): SentRun {
+  const value = piece.value.some((reading) => Object.is(reading, -0)) ? piece.value.map((v) => v + 0) : piece.value;
+  const flags = piece.flags?.some((bits) => bits !== 0) ? piece.flags : undefined;
+  return { unit: piece.unit, timeMs: piece.timeMs, value, flags };
+}
+
+function ascendsFrom(timeMs: Float64Array, afterMs: number): boolean {
+  let before = afterMs;
+  for (let i = 0; i < timeMs.length; i++) {
+    const atMs = timeMs[i]!;
+    if (atMs <= before) return false;
+    before = atMs;
+  }
+  return true;
+}
+
+function splitByHour(run: SentRun): { hour: HourNumber; run: SentRun }[] {
+  const parts: { hour: HourNumber; run: SentRun }[] = [];
+  const { timeMs } = run;
+  let from = 0;
+  while (from < timeMs.length) {
+    const hour = hourOf(timeMs[from]!);
+    const endMs = startOfHourMs(hour + 1);
+    let to = from + 1;
+    if (timeMs.at(-1)! < endMs) to = timeMs.length;
+    else while (to < timeMs.length && timeMs[to]! < endMs) to++;
+    parts.push({ hour, run: from === 0 && to === timeMs.length ? run : sliceRun(run, from, to) });
+    from = to;
+  }
+  return parts;
+}
+
+/** Sorts a piece by time; of equal times the first in the piece stays, the others are counted. */
+function sortPiece(run: SentRun): { run: SentRun; duplicate: number; conflict: number } {
+  if (ascendsFrom(run.timeMs, Number.NEGATIVE_INFINITY)) return { run, duplicate: 0, conflict: 0 };
+  const order = Array.from(run.timeMs.keys()).sort((a, b) => run.timeMs[a]! - run.timeMs[b]! || a - b);
+  const kept: number[] = [];
+  let duplicate = 0;
+  let conflict = 0;
+  for (const index of order) {
+    const before = kept.at(-1);
+    if (before === undefined || run.timeMs[before] !== run.timeMs[index]) kept.push(index);
+    else if (run.value[before] === run.value[index]) duplicate++;
+    else conflict++;
+  }
+  return { run: pick(run, kept), duplicate, conflict };
+}
+
+/** The samples whose times aren't there yet. The same value in another unit is another reading, so a conflict. */
+function withoutKnown(run: SentRun, there: readonly SentRun[]): { run: SentRun; duplicate: number; conflict: number } {
+  const kept: number[] = [];
+  let duplicate = 0;
+  let conflict = 0;
+  let runIndex = 0;
+  let at = 0;
+  for (let i = 0; i < run.timeMs.length; i++) {
+    const atMs = run.timeMs[i]!;
+    while (runIndex < there.length && there[runIndex]!.timeMs[at]! < atMs) {
+      at++;
+      if (at === there[runIndex]!.timeMs.length) {
+        runIndex++;
+        at = 0;
+      }
+    }
+    const other = there[runIndex];
+    if (!other || other.timeMs[at] !== atMs) kept.push(i);
+    else if (other.value[at] === run.value[i] && other.unit === run.unit) duplicate++;
+    else conflict++;
+  }
+  return { run: kept.length === run.timeMs.length ? run : pick(run, kept), duplicate, conflict };
+}
+
+function pick(run: SentRun, indices: readonly number[]): SentRun {
+  return {
+    unit: run.unit,
+    timeMs: Float64Array.from(indices, (i) => run.timeMs[i]!),
+    value: Float64Array.from(indices, (i) => run.value[i]!),
+    flags: run.flags && Uint8Array.from(indices, (i) => run.flags![i]!),
+  };
+}
+
+function lagOf(piece: Piece): ArrivalLag {
+  let newestMs = piece.timeMs[0]!;
+  for (let i = 1; i < piece.timeMs.length; i++) if (piece.timeMs[i]! > newestMs) newestMs = piece.timeMs[i]!;
+  const lagS = Math.floor((piece.arrivedMs - newestMs) / 1000);
+  return { firstS: lagS, lastS: lagS, largestS: lagS };
+}
+
+export function joinLags(earlier: ArrivalLag, later: ArrivalLag): ArrivalLag {
+  return {
+    firstS: earlier.firstS,
+    lastS: later.lastS,
+    largestS: Math.max(earlier.largestS, later.largestS),
+  };
+}

@@ -1,0 +1,54 @@
+import type { SentRun } from '../../model/series.ts';
+import { HOUR_MS, type HourNumber } from '../hours.ts';
+import {
+  cutMinutes,
+  decodeDay,
+  encodeDay,
+  joinMinutes,
+  MINUTE_MS,
+  type Minutes,
+  minutesOf,
+} from '../minute-summary.ts';
+import type { SqliteDatabase } from './open-database.ts';
+import type { ChannelKey } from './tail.ts';
+
+const MINUTES_PER_HOUR = HOUR_MS / MINUTE_MS;
+
+/** Minutes of sealed hours, a UTC day to a row. */
+export interface DaySummaries {
+  /** Puts the minutes of these hours (all of one day) in place of what the day had for them. */
+  replaceHours(key: ChannelKey, day: number, hours: ReadonlyMap<HourNumber, readonly SentRun[]>): void;
+  read(key: ChannelKey, fromDay: number, toDay: number): Minutes[];
+}
+
+export function createDaySummaries(database: SqliteDatabase): DaySummaries {
+  const select = database.prepare(
+    'select version, payload from day_summary where logger = ? and channel = ? and day = ?',
+  );
+  const selectSpan = database.prepare(
+    'select day, payload from day_summary where logger = ? and channel = ? and day between ? and ? order by day',
+  );
+  const remove = database.prepare('delete from day_summary where logger = ? and channel = ? and day = ?');
+  const upsert = database.prepare(
+    `insert into day_summary (logger, channel, day, version, payload) values (?,?,?,?,?)
+     on conflict (logger, channel, day) do update set version = excluded.version, payload = excluded.payload
+     where day_summary.version = excluded.version - 1`,
+  );
+
+  return {
+    replaceHours({ logger, channel }, day, hours) {
+      const row = select.get(logger, channel, day) as { version: number; payload: Uint8Array } | undefined;
+      const parts = (row ? decodeDay(day, row.payload) : []).map((minutes) =>
+        cutMinutes(minutes, (minute) => !hours.has(Math.floor(minute / MINUTES_PER_HOUR))),
+      );
+      for (const runs of hours.values()) parts.push(...minutesOf(runs));
+      const units = joinMinutes(parts.filter((part) => part.minute.length > 0));
+      if (units.length === 0) remove.run(logger, channel, day);
+      else upsert.run(logger, channel, day, (row?.version ?? 0) + 1, encodeDay(day, units));
+    },
+    read({ logger, channel }, fromDay, toDay) {
+      const rows = selectSpan.all(logger, channel, fromDay, toDay) as { day: number; payload: Uint8Array }[];
+      return rows.flatMap((row) => decodeDay(row.day, row.payload));
+    },
+  };
+}
