@@ -1,0 +1,113 @@
+import { createReadStream } from 'node:fs';
+import { Readable } from 'node:stream';
+import { createGunzip } from 'node:zlib';
+import { Problem } from '../model/problem.ts';
+import type { TextEncoding } from './csv-tokens.ts';
+
+/** Bytes that can be read from their beginning more than once: a file, an upload spooled to one, or a buffer. */
+export interface CsvSource {
+  open(): Readable;
+}
+
+/** How much of the unpacked file the grammar and the columns are found from. */
+export const HEAD_BYTES = 262_144;
+
+/** The unpacked beginning of a file. */
+export interface CsvHead {
+  readonly bytes: Buffer;
+  /** False where the file goes on after it. */
+  readonly whole: boolean;
+  readonly encoding: TextEncoding;
+}
+
+export function fileSource(path: string): CsvSource {
+  return { open: () => createReadStream(path, { highWaterMark: 262_144 }) };
+}
+
+export function bytesSource(bytes: Uint8Array): CsvSource {
+  return { open: () => Readable.from([Buffer.from(bytes.buffer, bytes.byteOffset, bytes.byteLength)]) };
+}
+
+/** Plain bytes of a source, unpacked where the first two bytes are gzip's (RFC 1952 section 2.3.1). */
+export async function* plainBytes(source: CsvSource): AsyncGenerator<Buffer> {
+  const input = source.open();
+  const chunks = input[Symbol.asyncIterator]();
+  try {
+    let first = Buffer.alloc(0);
+    while (first.length < 4) {
+      const next = await chunks.next();
+      if (next.done) break;
+      first = Buffer.concat([first, next.value as Buffer]);
+    }
+    refuseOtherFormats(first);
+    const rest = (async function* () {
+      if (first.length > 0) yield first;
+      for (let next = await chunks.next(); !next.done; next = await chunks.next()) yield next.value as Buffer;
+    })();
+    if (first[0] !== 0x1f || first[1] !== 0x8b) {
+      yield* rest;
+      return;
+    }
+    const packed = Readable.from(rest);
+    const gunzip = createGunzip();
+    packed.on('error', (error) => gunzip.destroy(error));
+    packed.pipe(gunzip);
+    try {
+      for await (const chunk of gunzip) yield chunk as Buffer;
+    } finally {
+      gunzip.destroy();
+      packed.destroy();
+    }
+  } finally {
+    input.destroy();
+  }
+}
+
+/** The first 256 kB of the plain bytes. `cut`: the source itself is only a beginning, so a gzip stream may break off. */
+export async function readHead(source: CsvSource, cut = false): Promise<CsvHead> {
+  const parts: Buffer[] = [];
+  let length = 0;
+  let whole = !cut;
+  try {
+    for await (const chunk of plainBytes(source)) {
+      parts.push(chunk);
+      length += chunk.length;
+      if (length > HEAD_BYTES) {
+        whole = false;
+        break;
+      }
+    }
+  } catch (error) {
+    if (!cut || (error as NodeJS.ErrnoException).code !== 'Z_BUF_ERROR') throw error;
+  }
+  const bytes = Buffer.concat(parts).subarray(0, HEAD_BYTES);
+  return { bytes, whole, encoding: encodingOf(bytes) };
+}
+
+/** Spreadsheets write "Unicode text" as UTF-16 with a byte order mark; old loggers write Latin-1. */
+function encodingOf(head: Buffer): TextEncoding {
+  if (head[0] === 0xff && head[1] === 0xfe) return 'utf16le';
+  try {
+    new TextDecoder('utf-8', { fatal: true }).decode(head, { stream: true });
+    return 'utf8';
+  } catch {
+    return 'latin1';
+  }
+}
+
+function refuseOtherFormats(first: Buffer): void {
+  const found =
+    first[0] === 0x50 && first[1] === 0x4b
+      ? 'a zip archive or a spreadsheet'
+      : first[0] === 0xfe && first[1] === 0xff
+        ? 'text in big-endian UTF-16'
+        : first.toString('latin1') === '%PDF'
+          ? 'a PDF'
+          : undefined;
+  if (found === undefined) return;
+  throw new Problem(
+    'unreadable_csv',
+    `The file isn't CSV but ${found}.`,
+    'Unpack it, or export it as CSV in UTF-8, and send that. Nothing was stored.',
+  );
+}
