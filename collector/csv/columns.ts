@@ -156,7 +156,8 @@ function chooseValue(
       if (column !== undefined) return column;
     }
   }
-  const isReading = (cell: string) => numberForm(cell) !== undefined || parseSwitch(cell) !== undefined;
+  const isReading = (cell: string) =>
+    numberForm(cell) !== undefined || (options.channel === 'pump' && parseSwitch(cell) !== undefined);
   const others = names
     .map((_, column) => column)
     .filter((column) => !timeColumns.includes(column) && !namesForeignUnit(names[column]!, options.channel))

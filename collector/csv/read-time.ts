@@ -40,10 +40,10 @@ export function createTimeReader(rules: ReadingRules): (text: string) => RowTime
           : { kind: 'instant', atMs: wallMs - time.offsetMs };
       }
       case 'clock':
-        if (startMs === undefined) return refuse(`the time ${excerpt(text)} has no date, unlike other rows`);
+        if (startMs === undefined) return refuse(`the time ${excerpt(text)} has no date`);
         return { kind: 'wall', wallMs: midnight + days(time.msOfDay) };
       case 'pair': {
-        if (startMs === undefined) return refuse(`the time ${excerpt(text)} has no date, unlike other rows`);
+        if (startMs === undefined) return refuse(`the time ${excerpt(text)} has no date`);
         if (rules.clockForm === 'mm:ss')
           return { kind: 'wall', wallMs: startMs + hours(time.first * 60_000 + time.secondMs) };
         if (time.first > 23 || time.fraction) return refuse(`the time ${excerpt(text)} isn't hours and minutes`);

@@ -237,20 +237,18 @@ function settleDecimal(
 function zoneQuestion(example: Example): CsvQuestion {
   return {
     option: 'zone',
-    question: `In which time zone is ${excerpt(example.text)} (line ${example.line})? The times carry no offset.`,
+    question: `In which time zone is ${excerpt(example.text)} (line ${example.line})? The times carry no offset: name UTC or the zone of the place.`,
     answers: [],
-    example: 'UTC for universal time, or the zone of the place: Europe/London',
+    example: 'Europe/London',
   };
 }
 
 function dateQuestion(example: Example, minutes: boolean): CsvQuestion {
   return {
     option: 'date',
-    question: `On which day does the file start? Times such as ${excerpt(example.text)} (line ${example.line}) carry no date; they are taken as UTC unless zone is given.`,
+    question: `On which day does the file start? Times such as ${excerpt(example.text)} (line ${example.line}) carry no date${minutes ? ' and no hour (a day alone means the hour after midnight)' : ''}; they are taken as UTC unless zone is given.`,
     answers: [],
-    example: minutes
-      ? '2026-05-04T14 (day and hour of the first row; a day alone means the hour after midnight)'
-      : '2026-05-04',
+    example: minutes ? '2026-05-04T14' : '2026-05-04',
   };
 }
 
