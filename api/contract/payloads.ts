@@ -44,7 +44,11 @@ const csvOptions = {
   value: part.emptyIsMissing(z.string().max(200)),
   unit: part.emptyIsMissing(z.string().max(16)),
   zone: part.emptyIsMissing(part.timeZone),
-  date: part.emptyIsMissing(z.iso.date()),
+  date: part.emptyIsMissing(z.string().max(20)),
+  dateOrder: part.emptyIsMissing(z.string().max(20)),
+  clockForm: part.emptyIsMissing(z.string().max(10)),
+  decimal: part.emptyIsMissing(z.string().max(1)),
+  delimiter: part.emptyIsMissing(z.string().max(1)),
 };
 
 const siteChanges = z.object({
@@ -113,29 +117,58 @@ const series = z.object({
   count: z.array(z.number().int()),
 });
 
+/** How a file was read, or would be. */
+const understoodFile = z.looseObject({
+  delimiter: z.string(),
+  decimal: z.string(),
+  timeColumns: z.array(z.string()),
+  valueColumn: z.string(),
+  unit: z.string(),
+  zone: z.string(),
+  headerLine: z.number().int().nullable(),
+});
+
 const importResult = z.looseObject({
   rows: z.number().int(),
   stored: z.number().int(),
   duplicate: z.number().int(),
   conflict: z.number().int(),
+  /** The first 100. */
   refused: z.array(z.object({ line: z.number().int(), reason: z.string() })),
   refusedCount: z.number().int(),
+  understood: understoodFile,
 });
 
-/** How a file would be read: what was found in its beginning, and what has to be asked. */
+/** How a file would be read, judged from its beginning. The problem `needs_answer` holds the same `questions`. */
 const importPreview = z.looseObject({
-  delimiter: z.string(),
   columns: z.array(z.string()),
-  /** The first rows as text. */
-  rows: z.array(z.array(z.string())),
-  /** The columns that would be taken; null where none fits. */
-  timeColumn: z.string().nullable(),
-  valueColumn: z.string().nullable(),
-  unit: z.string().nullable(),
-  /** The first samples as they would be stored. */
-  samples: z.array(z.object({ time: part.time, value: z.number() })),
-  /** Where the file can be read in two ways: what to answer, by which parameter. */
-  question: z.looseObject({ parameter: z.string(), text: z.string(), answers: z.array(z.string()) }).nullable(),
+  /** null while the columns are open. */
+  understood: understoodFile.nullable(),
+  /** The time of the first row, as it stands in the file. */
+  timeAsWritten: z.string().nullable(),
+  rows: z.array(
+    z.union([
+      z.object({
+        line: z.number().int(),
+        text: z.string(),
+        time: part.time,
+        value: z.number(),
+        unit: z.string(),
+      }),
+      z.object({ line: z.number().int(), text: z.string(), refused: z.string() }),
+    ]),
+  ),
+  /** What would have to be answered: `option` is the parameter of the import that takes the answer. */
+  questions: z.array(
+    z.object({
+      option: z.string(),
+      question: z.string(),
+      answers: z.array(z.object({ value: z.string(), meaning: z.string() })),
+      example: z.string().optional(),
+    }),
+  ),
+  /** False where only the beginning of the file was seen. */
+  whole: z.boolean(),
 });
 
 const health = z.looseObject({

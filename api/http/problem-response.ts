@@ -3,7 +3,7 @@ import { ZodError } from 'zod';
 import { Problem } from '../../collector/model/problem.ts';
 import type { ProblemBody } from '../contract/payloads.ts';
 import { problemKind } from '../problems.ts';
-import type { Log } from '../work/log.ts';
+import type { Log } from '../../collector/ports.ts';
 
 /** Faults of a request told at once; more would only be noise. */
 const ERRORS_LIMIT = 20;

@@ -1,0 +1,120 @@
+import { createHash } from 'node:crypto';
+import type { Clock } from '../../collector/model/clock.ts';
+import { Problem } from '../../collector/model/problem.ts';
+import type { Store } from '../../collector/store/port.ts';
+import { FINDINGS_SPAN_LIMIT_DAYS } from '../contract/payloads.ts';
+import { type AskedSpan, closedSpan } from './asked-span.ts';
+import { analysisSite, type RecordSources, readRecord } from './assemble-analysis.ts';
+import { createFindingsCache } from './findings-cache.ts';
+import { recordedExtent, recordSources, staysAt } from './record-sources.ts';
+import { clipStretch, type RecordStretch, recordStretches } from './record-stretch.ts';
+import type { WorkerPool } from './worker-pool.ts';
+
+const SPAN_LIMIT_MS = FINDINGS_SPAN_LIMIT_DAYS * 86_400_000;
+
+/** Findings of one stay: the document as JSON text, and what it was made from. */
+export interface MadeFindings {
+  readonly json: Uint8Array;
+  readonly sources: RecordSources;
+  readonly fromMs: number;
+  readonly toMs: number;
+}
+
+export interface FindingsService {
+  /** Findings of a logger: of its newest stay in the span, since a stay in another house is another record. */
+  ofLogger(loggerId: string, span: AskedSpan): Promise<MadeFindings>;
+  /** Findings of every logger that recorded at a site, the one that speaks for the site first; empty before the first. */
+  ofSite(siteId: string, span: AskedSpan): Promise<MadeFindings[]>;
+}
+
+/** Makes findings from what is stored, beside the main thread, and keeps them as long as nothing they rest on changes. */
+export function createFindingsService(needs: { store: Store; pool: WorkerPool; clock: Clock }): FindingsService {
+  const { store, pool, clock } = needs;
+  const cache = createFindingsCache();
+
+  async function findings(stretch: RecordStretch): Promise<MadeFindings> {
+    const sources = await recordSources(store, stretch);
+    const site = analysisSite(sources);
+    const json = await cache.get(await keyOf(store, sources), async () =>
+      pool.run({ kind: 'findings', recorded: await readRecord(store, sources), site }),
+    );
+    return { json, sources, fromMs: stretch.fromMs, toMs: stretch.toMs };
+  }
+
+  return {
+    async ofLogger(loggerId, span) {
+      const { fromMs, toMs } = closedSpan(span, await recordedExtent(store, loggerId), SPAN_LIMIT_MS, clock.nowMs());
+      const stays = recordStretches(await store.placements(loggerId)).flatMap(
+        (stretch) => clipStretch(stretch, fromMs, toMs) ?? [],
+      );
+      const unplaced: RecordStretch = {
+        loggerId,
+        siteId: undefined,
+        position: 'incoming',
+        fromMs,
+        toMs,
+        heights: [],
+      };
+      return findings(stays.at(-1) ?? unplaced);
+    },
+    async ofSite(siteId, span) {
+      const everything = await staysAt(store, siteId, Number.NEGATIVE_INFINITY, Number.POSITIVE_INFINITY);
+      const recorded = (
+        await Promise.all(
+          everything.map(async (stay) => {
+            const extent = await recordedExtent(store, stay.loggerId);
+            return extent && clipStretch(stay, extent.firstMs, extent.lastMs + 1);
+          }),
+        )
+      ).filter((stay) => stay !== undefined);
+      const extent = recorded.length > 0 && {
+        firstMs: Math.min(...recorded.map((stay) => stay.fromMs)),
+        lastMs: Math.max(...recorded.map((stay) => stay.toMs)) - 1,
+      };
+      const { fromMs, toMs } = closedSpan(span, extent || undefined, SPAN_LIMIT_MS, clock.nowMs());
+      const stays = newestOfEach(everything.flatMap((stay) => clipStretch(stay, fromMs, toMs) ?? []));
+      // One that recorded in the span speaks before one that didn't; the street before the pump.
+      const spoke = (stay: RecordStretch) =>
+        recorded.some((other) => other.loggerId === stay.loggerId && clipStretch(other, stay.fromMs, stay.toMs));
+      const rank = (stay: RecordStretch) => (spoke(stay) ? 0 : 10) + RANK_OF_POSITION[stay.position];
+      stays.sort((a, b) => rank(a) - rank(b) || a.loggerId.localeCompare(b.loggerId));
+      return Promise.all(stays.map(findings));
+    },
+  };
+}
+
+const RANK_OF_POSITION = { incoming: 0, pump_outlet: 1, pump_inlet: 2 } as const;
+
+/** A logger that went and came back has two stays; the newer one stands for it. */
+function newestOfEach(stays: readonly RecordStretch[]): RecordStretch[] {
+  const byLogger = new Map<string, RecordStretch>();
+  for (const stay of stays) {
+    const before = byLogger.get(stay.loggerId);
+    if (!before || before.fromMs < stay.fromMs) byLogger.set(stay.loggerId, stay);
+  }
+  return [...byLogger.values()];
+}
+
+/** Changes whenever a sample in the span, a setting, a calibration or the site's limits do. */
+async function keyOf(store: Store, sources: RecordSources): Promise<string> {
+  const { stretch } = sources;
+  const digest = (loggerId: string | undefined, channel: 'pressure' | 'flow' | 'pump') =>
+    loggerId === undefined ? '' : store.spanDigest(loggerId, channel, stretch.fromMs, stretch.toMs);
+  const parts = [
+    sources,
+    await digest(stretch.loggerId, 'pressure'),
+    await digest(sources.flowLogger, 'flow'),
+    await digest(sources.pumpLogger, 'pump'),
+    await digest(sources.inletLogger, 'pressure'),
+  ];
+  return createHash('sha256').update(JSON.stringify(parts)).digest('hex');
+}
+
+/** What a site without any logger's record answers. */
+export function nothingRecorded(siteId: string): Problem {
+  return new Problem(
+    'nothing_recorded',
+    `No logger has ever recorded at the site "${siteId}" in that span`,
+    'Add a logger to the site, or ask for another span',
+  );
+}

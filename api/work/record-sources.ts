@@ -1,0 +1,61 @@
+import type { Channel } from '../../collector/model/channel.ts';
+import type { EpochMs } from '../../collector/model/units.ts';
+import type { Store } from '../../collector/store/port.ts';
+import type { RecordSources } from './assemble-analysis.ts';
+import { clipStretch, type RecordStretch, recordStretches } from './record-stretch.ts';
+
+/**
+ * Finds what belongs to a stay: its site and settings, and which logger's flow, pump state and inlet pressure go with
+ * it. Its own channels come first; else those of another logger that was in the same house then.
+ */
+export async function recordSources(store: Store, stretch: RecordStretch): Promise<RecordSources> {
+  const { loggerId, siteId } = stretch;
+  const site = siteId === undefined ? undefined : await store.site(siteId);
+  const neighbours = siteId === undefined ? [] : await staysAt(store, siteId, stretch.fromMs, stretch.toMs);
+  const others = neighbours.filter((stay) => stay.loggerId !== loggerId);
+  const recorder = async (channel: Channel) => {
+    if (await store.extent(loggerId, channel)) return loggerId;
+    for (const other of others) if (await store.extent(other.loggerId, channel)) return other.loggerId;
+    return undefined;
+  };
+  return {
+    stretch,
+    site,
+    settings: await store.channelSettings(loggerId),
+    calibrations: await store.calibrations(loggerId),
+    flowLogger: await recorder('flow'),
+    pumpLogger: await recorder('pump'),
+    inletLogger:
+      stretch.position === 'pump_outlet'
+        ? others.find((other) => other.position === 'pump_inlet')?.loggerId
+        : undefined,
+  };
+}
+
+/** All stays at a site that touch [fromMs, toMs), clipped to it. */
+export async function staysAt(
+  store: Store,
+  siteId: string,
+  fromMs: EpochMs,
+  toMs: EpochMs,
+): Promise<RecordStretch[]> {
+  const loggerIds = [...new Set((await store.placementsAt(siteId)).map((placement) => placement.loggerId))];
+  const all = await Promise.all(loggerIds.map(async (id) => recordStretches(await store.placements(id))));
+  return all
+    .flat()
+    .filter((stretch) => stretch.siteId === siteId)
+    .flatMap((stretch) => clipStretch(stretch, fromMs, toMs) ?? []);
+}
+
+/** First and last sample time of a logger, over the channels that findings are made from. */
+export async function recordedExtent(
+  store: Store,
+  loggerId: string,
+): Promise<{ firstMs: EpochMs; lastMs: EpochMs } | undefined> {
+  const extents = (
+    await Promise.all((['pressure', 'pump', 'flow'] as const).map((channel) => store.extent(loggerId, channel)))
+  ).filter((extent) => extent !== undefined);
+  // Pressure is what findings are about; the others count only where there is none.
+  const [first] = extents;
+  return first && { firstMs: first.firstMs, lastMs: first.lastMs };
+}
