@@ -18,6 +18,8 @@ const RECONNECT_EVERY_MS = 1000;
 const CONNECT_WITHIN_MS = 10_000;
 /** After samples could not be stored, before the broker is asked to send them again. */
 const FAILING_WAIT_MS = 1000;
+/** A broker that knows no MQTT 5 may just hang up; after so many times the older version is tried. */
+const SILENT_CLOSES_BEFORE_FALLBACK = 3;
 
 export interface BrokerSubscriberOptions {
   /** `mqtt://host[:port]` or `mqtts://host[:port]`. */
@@ -68,7 +70,14 @@ export function startBrokerSubscriber(options: BrokerSubscriberOptions): BrokerS
     for (const listener of listeners) listener(health);
   }
 
+  function fallBack(from: MqttClient): void {
+    log.info({ address }, 'the broker does not speak MQTT 5; MQTT 3.1.1 is used');
+    from.end(true);
+    client = start(4);
+  }
+
   function start(version: 4 | 5): MqttClient {
+    let silentCloses = 0;
     const started = connect(options.url, connectOptions(options, clientId, version));
     deferAcks(started as AckingClient, {
       windowMessages: WINDOW_MESSAGES,
@@ -85,6 +94,7 @@ export function startBrokerSubscriber(options: BrokerSubscriberOptions): BrokerS
       onRefused: () => renewLater(started),
     });
     started.on('connect', () => {
+      silentCloses = Number.NEGATIVE_INFINITY;
       collector.deliveryResumed();
       started.subscribe(ALL_TOPICS, { qos: 1 }, (error, granted) => {
         if (stopped || started !== client) return;
@@ -94,17 +104,16 @@ export function startBrokerSubscriber(options: BrokerSubscriberOptions): BrokerS
       });
     });
     started.on('close', () => {
-      if (!stopped && started === client && health.state === 'connected') tell('connecting', 'the connection was lost');
+      if (stopped || started !== client) return;
+      if (health.state === 'connected') tell('connecting', 'the connection was lost');
+      silentCloses += 1;
+      if (version === 5 && silentCloses === SILENT_CLOSES_BEFORE_FALLBACK) fallBack(started);
     });
     started.on('error', (error) => {
       if (stopped || started !== client) return;
-      if (version === 5 && isVersionRefused(error)) {
-        log.info({ address }, 'the broker does not speak MQTT 5; MQTT 3.1.1 is used');
-        started.end(true);
-        client = start(4);
-        return;
-      }
-      tell('failing', brokerFault(error, options.url));
+      silentCloses = -1;
+      if (version === 5 && isVersionRefused(error)) fallBack(started);
+      else tell('failing', brokerFault(error, options.url));
     });
     return started;
   }
