@@ -6,6 +6,19 @@ import type { Rest } from './outflow.ts';
 import type { PumpRows } from './pump-rows.ts';
 import type { PumpRun } from './pump-run.ts';
 
+/** Rests that ended in a start without demand, from stop to start. */
+export function idleRestsOf(runs: readonly PumpRun[]): Rest[] {
+  const rests: Rest[] = [];
+  for (let k = 1; k < runs.length; k++) {
+    const fromRow = runs[k - 1]!.stopRow;
+    const run = runs[k]!;
+    if (run.onDemand === false && fromRow !== undefined && fromRow < run.startRow) {
+      rests.push({ fromRow, toRow: run.startRow });
+    }
+  }
+  return rests;
+}
+
 export interface RankedCauses {
   readonly causes: readonly CyclingCause[];
   readonly reasons: readonly string[];
@@ -17,6 +30,8 @@ export interface PlantFigures {
   readonly inletBar?: ((row: number) => number) | undefined;
   /** Whether the same log shows starts in rapid succession while water is drawn. */
   readonly rapidOnDemand: boolean;
+  /** Rests without demand in the whole log: one episode alone may be too short to show what it falls towards. */
+  readonly idleRests: readonly Rest[];
 }
 
 /** A switch's usual band is 1 to 1.5 bar; under this it is narrow. Common practice, no source. */
@@ -25,6 +40,8 @@ export const NARROW_BAND_BAR = 0.6;
 const DOUBTFUL_BAND_BAR = 0.85;
 /** A sound vessel takes several seconds to fill through its band; an empty one is up at once. */
 const COLLAPSE_FILL_MS = 1_600;
+/** Rests this near an episode show the same fault. */
+const SAME_FAULT_MS = 24 * 3_600_000;
 /** A decay's target below this part of cut-in is the air, above it the inlet. */
 const LEAK_TARGET_SHARE = 0.3;
 
@@ -69,11 +86,12 @@ function withoutDemand(
   { cutIn, band }: { cutIn: number; band: number },
   reasons: readonly string[],
 ): RankedCauses {
-  const rests: Rest[] = [];
-  for (let k = 1; k < runs.length; k++) {
-    const from = runs[k - 1]!.stopRow;
-    if (from !== undefined && from < runs[k]!.startRow) rests.push({ fromRow: from, toRow: runs[k]!.startRow });
-  }
+  const fromMs = runs[0]!.startMs - SAME_FAULT_MS;
+  const toMs = runs[runs.length - 1]!.startMs + SAME_FAULT_MS;
+  const rests = plant.idleRests.filter((rest) => {
+    const atMs = rows.timeMs[rest.toRow]!;
+    return atMs >= fromMs && atMs <= toMs;
+  });
   const fills = runs.flatMap((run) => (run.stopMs === undefined ? [] : run.stopMs - run.startMs));
   const fillMs = median(fills);
   const collapses = band >= NARROW_BAND_BAR && fillMs <= COLLAPSE_FILL_MS && rows.intervalMs <= COLLAPSE_FILL_MS;
@@ -117,9 +135,9 @@ function leakOrValve(rows: PumpRows, rests: readonly Rest[], { inletBar }: Plant
 function ranked(target: DecayTarget, boundary: number, towardsInlet: boolean, reason: string): RankedCauses {
   const first: CyclingCause = towardsInlet ? 'check_valve' : 'leak';
   const second: CyclingCause = towardsInlet ? 'leak' : 'check_valve';
-  // Half the boundary besides the fit's own error: that much other laws of outflow move the target.
-  const margin = 2 * target.standardErrorBar + 0.5 * Math.abs(boundary);
-  const told = Math.abs(target.bar - boundary) > margin;
+  const margin = 2 * target.standardErrorBar + 0.25 * Math.abs(boundary);
+  const told =
+    Math.abs(target.bar - boundary) > margin && target.otherBars.every((bar) => bar > boundary === towardsInlet);
   return { causes: told ? [first] : [first, second], reasons: [reason] };
 }
 

@@ -1,4 +1,4 @@
-import { median } from '../statistics/quantile.ts';
+import { median, quantile } from '../statistics/quantile.ts';
 import { levelAround, outflowIndex, type Rest, type SteadyOutflow, steadyOutflow } from './outflow.ts';
 import type { PumpRows } from './pump-rows.ts';
 import type { PumpRun } from './pump-run.ts';
@@ -10,8 +10,11 @@ const SPELL_RATIO = 2.8;
 const SPELL_SHORTEST_MS = 6_000;
 /** A spell must take this part of the band: less is a dripping, not a draw. */
 const SPELL_SHARE = 0.035;
-/** Just after the pump stops, the pressure settles by itself. */
+/** Just after the pump stops, the pressure settles by itself: what it loses then is compared with other rests. */
 const SETTLING_MS = 2_500;
+const FIRST_MS = 6_000;
+/** Part of the rests that settle with nobody drawing: cycling without demand goes on at night. */
+const SETTLING_QUANTILE = 0.25;
 /** The least flow that counts as a draw with a meter: under it meters creep. Common practice, no source. */
 const LEAST_DRAW_LPM = 0.5;
 
@@ -30,9 +33,13 @@ export function markDemand(
   const cutIns = runs.flatMap((run) => run.cutInBar ?? []);
   const cutOuts = runs.flatMap((run) => run.cutOutBar ?? []);
   const bandBar = cutIns.length > 0 && cutOuts.length > 0 ? Math.max(0, median(cutOuts) - median(cutIns)) : 0;
+  const firstLosses = rests.map((rest) => firstLoss(rows, rest, steady));
+  const settling = quantile(firstLosses, SETTLING_QUANTILE);
+  const leastFirst = Math.max(4 * rows.noiseBar, 1.5 * rows.quantumBar, SPELL_SHARE * bandBar);
+  const drawnAtFirst = (k: number): boolean => firstLosses[k]! - Math.max(0, settling) > leastFirst;
   return runs.map((run, k) => ({
     ...run,
-    onDemand: byFlow?.(k) ?? drawnFrom(rows, rests[k]!, steady, bandBar),
+    onDemand: byFlow?.(k) ?? (drawnFrom(rows, rests[k]!, steady, bandBar) || drawnAtFirst(k)),
   }));
 }
 
@@ -85,6 +92,21 @@ function drawnFrom(rows: PumpRows, rest: Rest, steady: SteadyOutflow, bandBar: n
     before += rows.bar[i + averaged]! - rows.bar[i]!;
     after += rows.bar[i + spellRows + averaged]! - rows.bar[i + spellRows]!;
   }
+}
+
+/**
+ * What a rest lost in its first seconds beyond the steady outflow, in bar: the tail of a draw that outlasted the run,
+ * and the settling. NaN where the rest is too short to have first seconds.
+ */
+function firstLoss(rows: PumpRows, rest: Rest, steady: SteadyOutflow): number {
+  const startMs = rows.timeMs[rest.fromRow]!;
+  let to = rest.fromRow + 1;
+  while (to < rest.toRow && rows.timeMs[to]! - startMs < FIRST_MS) to++;
+  if (to + 3 > rest.toRow) return Number.NaN;
+  const first = Math.max(rows.calmBar[rest.fromRow]!, rows.calmBar[rest.fromRow + 1]!);
+  const then = (rows.bar[to]! + rows.bar[to + 1]! + rows.bar[to + 2]!) / 3;
+  const gone = outflowIndex(then) - outflowIndex(first) - steady(rest) * (rows.timeMs[to + 1]! - startMs);
+  return gone / outflowIndex(first) ** 2;
 }
 
 /** Undefined for a rest of which the flow channel has nothing to say. */

@@ -2,7 +2,7 @@ import { formatRfc3339 } from '../../../collector/model/instant.ts';
 import type { AnalysisSite, Change, Cycling, Evidence, PumpStart, WeakInlet } from '../findings.ts';
 import { boosterChanges } from './booster-change.ts';
 import { channelRuns } from './channel-runs.ts';
-import { rankCauses } from './cycling-causes.ts';
+import { idleRestsOf, rankCauses } from './cycling-causes.ts';
 import { markDemand } from './demand.ts';
 import { cyclingEpisodes, type Episode } from './episodes.ts';
 import { inletRuns } from './inlet-runs.ts';
@@ -71,7 +71,8 @@ export function findPump(input: PumpInput): PumpResult {
   const episodes = atOutlet ? cyclingEpisodes(runs) : [];
   const rapidOnDemand = episodes.some((episode) => episode.kind === 'rapid_on_demand');
   const inletBar = inletColumn ? inletByRow(rows, timeMs, inletColumn) : undefined;
-  const cycling = episodes.map((episode) => toCycling(rows, episode, { inletBar, rapidOnDemand }));
+  const plant = { inletBar, rapidOnDemand, idleRests: idleRestsOf(runs) };
+  const cycling = episodes.map((episode) => toCycling(rows, episode, plant));
 
   const ownInlet = site.sensor.position === 'pump_inlet';
   const inletRows = inletColumn

@@ -75,14 +75,24 @@ function levelsOf(rows: PumpRows, rises: readonly Rise[]): SwitchLevels | null {
   const full = rises.filter((_, i) => swings[i]! >= 0.5 * usual);
   const width = Math.max(0.04, 0.12 * usual, 3 * rows.calmNoiseBar, 1.5 * rows.quantumBar);
   const cutInBar = crowdedLevel(
-    full.map((rise) => rows.calmBar[rise.valley]!),
+    full.map((rise) => turnOf(rows, rise.valley, -1)),
     width,
   );
   const cutOutBar = crowdedLevel(
-    full.map((rise) => rows.calmBar[rise.peak]!),
+    full.map((rise) => turnOf(rows, rise.peak, 1)),
     width,
   );
   return cutOutBar - cutInBar >= 0.5 * usual ? { cutInBar, cutOutBar } : null;
+}
+
+/** Calming blunts a sharp turn: the outermost of the raw readings about it, less what noise adds to the outermost. */
+function turnOf(rows: PumpRows, row: number, direction: 1 | -1): number {
+  if (rows.calmBar === rows.bar) return rows.bar[row]!;
+  let outermost = direction * rows.bar[row]!;
+  for (const near of [row - 1, row + 1]) {
+    if (near >= 0 && near < rows.bar.length) outermost = Math.max(outermost, direction * rows.bar[near]!);
+  }
+  return direction * (outermost - 0.5 * rows.noiseBar);
 }
 
 /**

@@ -22,6 +22,10 @@ export interface HouseOptions {
   /** Litres a minute at 1 bar, through the leak to the air and back through the check valve. */
   readonly leakLpm?: number;
   readonly valveLpm?: number;
+  /** Power of the pressure difference in both: 0.5 for an orifice, 1 for a narrow seat. */
+  readonly faultPower?: number;
+  /** Stiffness of a plant whose water stretches pipes instead of a gas, l/bar; the gas is then left out. */
+  readonly stretchLPerBar?: number;
   readonly faultFromDay?: number;
   readonly faultToDay?: number;
   readonly inletBar?: number;
@@ -62,6 +66,8 @@ export function boosterHouse(options: HouseOptions): LabelledLog {
     cutOutBar = 3.5,
     leakLpm = 0,
     valveLpm = 0,
+    faultPower = 0.5,
+    stretchLPerBar,
     faultFromDay = 0,
     faultToDay = Number.POSITIVE_INFINITY,
     inletBar = 1.2,
@@ -88,7 +94,7 @@ export function boosterHouse(options: HouseOptions): LabelledLog {
   let bar = boosterFromDay > 0 ? inletBar : 0.5 * (cutInBar + cutOutBar);
   let on = false;
   let speed = 0;
-  let drawn = false;
+  let drawnSteps = 0;
   let drawIndex = 0;
   let open: Draw[] = [];
   let litres = 0;
@@ -104,17 +110,17 @@ export function boosterHouse(options: HouseOptions): LabelledLog {
     const street = inletBar - inletSwingBar * sag(day);
     const root = Math.sqrt(Math.max(0, bar));
     const draw = opening * root;
-    const leak = faulty ? leakLpm * root : 0;
+    const leak = faulty ? leakLpm * Math.max(0, bar) ** faultPower : 0;
+    if (!on && open.length > 0) drawnSteps++;
     // Switch, then a spin-up of most of a second.
     if (fitted && !on && bar <= cutInBar) {
       on = true;
-      log.starts.push({ startMs: START_MS + s * 1000, onDemand: drawn || open.length > 0, lowestInletBar: 99 });
+      log.starts.push({ startMs: START_MS + s * 1000, onDemand: drawnSteps * STEP_S > 1, lowestInletBar: 99 });
     } else if (on && (bar >= cutOutBar || !fitted)) {
       on = false;
-      drawn = false;
+      drawnSteps = 0;
       log.starts[log.starts.length - 1] = { ...log.starts[log.starts.length - 1]!, stopMs: START_MS + s * 1000 };
     }
-    if (open.length > 0) drawn = true;
     speed += (on ? 1 - speed : -speed) * Math.min(1, STEP_S / 0.4);
     // Flow from the main: the pump's head at this speed lifts the inlet to the outlet; a check valve stops the rest.
     const head = fitted ? pumpBar * speed * speed : 0;
@@ -122,9 +128,9 @@ export function boosterHouse(options: HouseOptions): LabelledLog {
     const resistance = (fitted ? pumpBar / pumpLpm ** 2 : 0.1 / 900) + serviceLossBar / 900;
     const inflow = Math.sqrt(through / resistance);
     const inlet = street - serviceLossBar * (inflow / 30) ** 2;
-    const back = faulty && bar > street ? valveLpm * Math.sqrt(bar - street) : 0;
+    const back = faulty && bar > street ? valveLpm * (bar - street) ** faultPower : 0;
     const absolute = bar + ATMOSPHERE;
-    const elasticity = (fitted ? gasBarL / absolute ** 2 : 0) + 0.01;
+    const elasticity = (fitted ? (stretchLPerBar ?? gasBarL / absolute ** 2) : 0) + 0.01;
     const change = (((inflow - draw - leak - back) / 60) * STEP_S) / elasticity;
     // A stiff house settles at once: no step may carry the pressure past where in and out balance.
     bar = Math.max(0, bar + Math.max(-0.15, Math.min(0.15, change)));
