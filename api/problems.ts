@@ -51,6 +51,16 @@ export const PROBLEMS = {
 
   // Imports
   needs_answer: { status: 409, title: 'The file can be read in two ways' },
+  unreadable_csv: { status: 400, title: 'The file is not CSV that can be read' },
+  unknown_column: { status: 400, title: 'The file has no such column' },
+  upload_interrupted: { status: 400, title: 'The file broke off while it was being sent' },
+  spool_failed: { status: 507, title: 'The file cannot be held for reading' },
+
+  // Command line
+  option_wrong: { status: 400, title: 'An option is wrong' },
+  unreadable_file: { status: 400, title: 'The file cannot be opened' },
+  unreadable_analysis_file: { status: 400, title: 'The log cannot be read' },
+  site_file_wrong: { status: 400, title: 'The description of the site is wrong' },
 } as const satisfies Record<string, ProblemKind>;
 
 export type ProblemCode = keyof typeof PROBLEMS;

@@ -51,7 +51,7 @@ export function startWallMs(date: string): number | undefined {
   return parseRfc3339(`${match[1]}T${match[2] ?? '00'}:00:00Z`);
 }
 
-/** Throws one Problem `wrong_import_option` that tells all wrong options together. */
+/** Throws one Problem `option_wrong` that tells all wrong options together. */
 export function checkCsvOptions(options: CsvOptions): void {
   const wrong: string[] = [];
   const refuse = (name: string, value: string, example: string) =>
@@ -84,7 +84,7 @@ export function checkCsvOptions(options: CsvOptions): void {
   oneOf('delimiter', options.delimiter, DELIMITERS);
   if (wrong.length === 0) return;
   throw new Problem(
-    'wrong_import_option',
+    'option_wrong',
     `The file can't be imported as asked: ${wrong.join('. ')}.`,
     'Correct what is named and send the file again; nothing was stored.',
   );

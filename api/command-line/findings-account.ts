@@ -1,0 +1,249 @@
+import { localDate } from '../../collector/model/local-time.ts';
+import type { Change, CyclingCause, Fault, FindingsDocument, LowSupply, Sag } from '../analysis/findings.ts';
+import { createLocalFormat, durationText, type LocalFormat } from './local-format.ts';
+
+/** Longest list of single findings in an account; the rest is counted, and the JSON holds them all. */
+const LISTED = 12;
+
+const POSITION_WORDS = {
+  incoming: 'on the incoming main',
+  pump_inlet: "at the pump's inlet",
+  pump_outlet: "at the pump's outlet",
+} as const;
+
+const CAUSE_WORDS: Record<CyclingCause, string> = {
+  leak: 'a leak or a dripping outlet',
+  check_valve: 'a check valve that passes',
+  lost_precharge: 'lost pre-charge of the vessel',
+  narrow_differential: 'a switch that is set too narrow',
+};
+
+const CHANGE_WORDS: Record<Change['kind'], string> = {
+  supply: 'the supply',
+  property: 'inside the property (pressure while drawing)',
+  booster: 'a booster fitted or taken away',
+  sensor: 'the sensor itself (an offset)',
+};
+
+const FAULT_WORDS: Record<Fault['kind'], string> = {
+  gap: 'no data',
+  stuck: 'stuck reading',
+  spike: 'spike',
+  out_of_range: 'out of range',
+  offset_step: "step of the sensor's offset",
+  clock_jump: "jump of the logger's clock",
+  duplicate: 'repeated rows',
+  late: 'late rows',
+  quantised: 'coarse steps',
+};
+
+/** The findings in plain words, for a terminal: the site's local time with its zone, every claim with its certainty. */
+export function findingsAccount(found: FindingsDocument): string {
+  const at = createLocalFormat(found.series.timeZone);
+  const blocks = [
+    opening(found, at),
+    evidence(found),
+    sags(found, at),
+    lowSupply(found, at),
+    changes(found, at),
+    draws(found),
+    pump(found, at),
+    faults(found, at),
+    limits(found),
+  ];
+  return `${blocks
+    .filter((block) => block.length > 0)
+    .map((block) => block.join('\n'))
+    .join('\n\n')}\n`;
+}
+
+function opening(found: FindingsDocument, at: LocalFormat): string[] {
+  const { start, end, samples, intervalS, position, timeZone } = found.series;
+  if (start === null || end === null || samples === 0) return ['The file holds no readings: nothing can be said.'];
+  const interval = intervalS === null ? '' : `, one every ${durationText(intervalS)}`;
+  const lines = [
+    `From ${at.moment(start)} to ${at.moment(end)} (times are local, ${timeZone}).`,
+    `${count(samples, 'reading')}${interval}, taken ${POSITION_WORDS[position]}; ${share(found.coverage.validFraction)} of the expected ones are present and usable.`,
+    `A reading is known to within ${bar(found.sensorUBar)} (expanded uncertainty, k = 2)${budgetWords(found)}.`,
+  ];
+  const known = found.standing?.bar.filter((value) => value !== null) ?? [];
+  if (known.length > 0) {
+    const sorted = Float64Array.from(known).sort();
+    const middle = sorted[sorted.length >> 1]!;
+    lines.push(
+      `Standing pressure, with nobody drawing: ${bar(middle)} in the middle, from ${bar(sorted[0]!)} to ${bar(sorted.at(-1)!)}; known for ${share(known.length / found.standing!.bar.length)} of the time.`,
+    );
+  }
+  return lines;
+}
+
+function budgetWords(found: FindingsDocument): string {
+  const largest = [...found.sensorBudget].sort((a, b) => b.standardUncertaintyBar - a.standardUncertaintyBar)[0];
+  return largest ? `, mostly from ${largest.source}` : '';
+}
+
+function evidence(found: FindingsDocument): string[] {
+  const { statements, open } = found.evidence;
+  if (statements.length + open.length === 0) return [];
+  const said = statements.map(
+    (entry) => `- ${entry.text}${entry.certainty === 'certain' ? '' : ` [${entry.certainty}]`}`,
+  );
+  const asked = open.map((text) => `- open: ${text}`);
+  return ['What can be said', ...said, ...asked];
+}
+
+function sags(found: FindingsDocument, at: LocalFormat): string[] {
+  if (found.series.position !== 'incoming' || found.sags.length === 0) return [];
+  const present = found.sags.filter((sag) => sag.state === 'present');
+  const unknown = found.sags.filter((sag) => sag.state === 'unknown').length;
+  const absent = found.sags.filter((sag) => sag.state === 'absent').length;
+  const lines = [
+    `Sags of at least ${bar(found.thresholds.sagMinDepthBar)} below the night's level`,
+    `${present.length} present, ${absent} absent, ${unknown} can't be told.`,
+  ];
+  for (const entry of found.sagSummary) {
+    if (entry.judged === 0) continue;
+    const when =
+      entry.usualStartLocal && entry.usualEndLocal
+        ? `, usually ${entry.usualStartLocal} to ${entry.usualEndLocal}`
+        : '';
+    const depth = entry.medianDepthBar === undefined ? '' : `, median depth ${bar(entry.medianDepthBar)}`;
+    const chance = entry.chance
+      ? `; chance alone: p = ${Number(entry.chance.p.toPrecision(2))} (${entry.chance.test})`
+      : '';
+    lines.push(
+      `- ${entry.window}s on ${entry.days === 'weekend' ? 'weekend days' : entry.days}: ${entry.present} of ${entry.judged} days judged${when}${depth}${chance}`,
+    );
+  }
+  return [...lines, ...listed(present, (sag) => sagLine(sag, at))];
+}
+
+function sagLine(sag: Sag, at: LocalFormat): string {
+  const span = sag.start && sag.end ? `${at.time(sag.start)} to ${at.time(sag.end)}` : sag.window;
+  const depth = sag.depthBar === undefined ? '' : `, ${bar(sag.depthBar)} deep${plusMinus(sag.depthSdBar)}`;
+  const marks = [
+    sag.startsBefore ? 'began before the window' : '',
+    sag.recovered === false ? "hadn't recovered within an hour of its end" : '',
+    sag.certainty === 'possible' ? 'possible' : '',
+  ].filter((mark) => mark !== '');
+  return `${sag.day} ${sag.window}: ${span}${depth}${marks.length > 0 ? ` (${marks.join(', ')})` : ''}`;
+}
+
+function lowSupply(found: FindingsDocument, at: LocalFormat): string[] {
+  const title = `Low supply: standing pressure below ${bar(found.thresholds.lowSupplyBar)}; the household's own draws are not counted`;
+  if (found.series.position === 'pump_outlet') return [];
+  if (found.lowSupply.length === 0) return [title, 'None found.'];
+  const totalS = found.lowSupply.reduce((sum, period) => sum + seconds(period.start, period.end), 0);
+  const certain = found.lowSupply.filter((period) => period.certainty === 'certain').length;
+  const lines = [
+    title,
+    `${count(found.lowSupply.length, 'period')}, ${durationText(totalS)} in all: ${certain} certain, ${found.lowSupply.length - certain} possible; ${found.lowSupply.filter((p) => p.qualifying).length} of at least an hour.`,
+  ];
+  if (found.qualifying.pairs.length > 0)
+    lines.push(`${count(found.qualifying.pairs.length, 'pair')} of occasions: ${found.qualifying.interpretation}`);
+  return [...lines, ...listed(found.lowSupply, (period) => lowLine(period, at))];
+}
+
+function lowLine(period: LowSupply, at: LocalFormat): string {
+  return `${at.span(period.start, period.end)} (${durationText(seconds(period.start, period.end))}): lowest ${bar(period.minBar)}, mean ${bar(period.meanBar)} ± ${bar(2 * period.standardUncertaintyBar)}, ${share(period.seenFraction)} seen directly; ${period.certainty}`;
+}
+
+function changes(found: FindingsDocument, at: LocalFormat): string[] {
+  if (found.changes.length === 0) return [];
+  return [
+    'Lasting changes',
+    ...listed(found.changes, (change) => {
+      const size = change.sizeIntervalBar
+        ? ` (size between ${bar(change.sizeIntervalBar[0])} and ${bar(change.sizeIntervalBar[1])} with 95 %)`
+        : '';
+      return `${at.moment(change.at)}: from ${bar(change.fromBar)} to ${bar(change.toBar)}${size}; ${CHANGE_WORDS[change.kind]}`;
+    }),
+  ];
+}
+
+function draws(found: FindingsDocument): string[] {
+  if (found.series.position !== 'incoming') return [];
+  const floor = found.detectionFloor ? [`Not seen: ${found.detectionFloor.note}`] : [];
+  if (found.draws.length === 0) return ['Own draws', 'None found.', ...floor];
+  const falls = Float64Array.from(found.draws, (draw) => draw.dropBar).sort();
+  const litres = found.draws.reduce((sum, draw) => sum + (draw.litres ?? 0), 0);
+  const volume = litres > 0 ? `; ${Math.round(litres)} l in all` : '';
+  const days = Math.max(1, found.coverage.days.length);
+  return [
+    'Own draws',
+    `${count(found.draws.length, 'draw')}, ${(found.draws.length / days).toFixed(1)} a day; the pressure then falls by ${bar(falls[falls.length >> 1]!)} in the middle, at most ${bar(falls.at(-1)!)}${volume}.`,
+    ...floor,
+  ];
+}
+
+function pump(found: FindingsDocument, at: LocalFormat): string[] {
+  const lines: string[] = [];
+  if (found.pumpStarts.length > 0) {
+    const idle = found.pumpStarts.filter((start) => start.onDemand === false).length;
+    lines.push(`${count(found.pumpStarts.length, 'start')}, ${idle} of them without the household drawing.`);
+  }
+  for (const episode of found.cycling) {
+    if (episode.kind === 'normal') continue;
+    const kind = episode.kind === 'no_demand' ? 'cycling without demand' : 'rapid cycling on demand';
+    const causes = episode.causes.map((cause) => CAUSE_WORDS[cause]).join(', or ');
+    lines.push(
+      `- ${at.span(episode.start, episode.end)}: ${kind}, ${episode.startsPerHour.toFixed(1)} starts an hour${causes ? `; points to ${causes}` : ''}`,
+    );
+    for (const reason of episode.reasons ?? []) lines.push(`    ${reason}`);
+    for (const step of episode.nextSteps ?? []) lines.push(`    next: ${step}`);
+  }
+  if (found.weakInlet.length > 0) {
+    lines.push(
+      `Inlet below ${bar(found.thresholds.weakInletBar)} while the pump ran: ${count(found.weakInlet.length, 'time')}.`,
+      ...listed(found.weakInlet, (weak) => `${at.span(weak.start, weak.end)}: lowest ${bar(weak.minBar)}`),
+    );
+  }
+  return lines.length === 0 ? [] : ['Pump', ...lines];
+}
+
+function faults(found: FindingsDocument, at: LocalFormat): string[] {
+  if (found.faults.length === 0) return [];
+  const kinds = [...new Set(found.faults.map((fault) => fault.kind))];
+  return [
+    'Faults of the data (kept, marked and not used)',
+    ...kinds.map((kind) => {
+      const all = found.faults.filter((fault) => fault.kind === kind);
+      const lasting = all.reduce((sum, fault) => sum + seconds(fault.start, fault.end), 0);
+      const first = all[0]!;
+      const days = new Set(all.map((fault) => localDate(Date.parse(fault.start), found.series.timeZone))).size;
+      const length = lasting > 0 ? `, ${durationText(lasting)} in all` : '';
+      return `- ${FAULT_WORDS[kind]}: ${all.length} on ${count(days, 'day')}${length}; first ${at.moment(first.start)}`;
+    }),
+  ];
+}
+
+function limits(found: FindingsDocument): string[] {
+  return found.limits.length === 0 ? [] : ["What this log can't show", ...found.limits.map((limit) => `- ${limit}`)];
+}
+
+function listed<T>(all: readonly T[], line: (entry: T) => string): string[] {
+  const lines = all.slice(0, LISTED).map((entry) => `- ${line(entry)}`);
+  if (all.length > LISTED) lines.push(`- and ${all.length - LISTED} more, all of them with --json`);
+  return lines;
+}
+
+function seconds(start: string, end: string): number {
+  return (Date.parse(end) - Date.parse(start)) / 1000;
+}
+
+function bar(value: number): string {
+  return `${value.toFixed(2)} bar`;
+}
+
+function plusMinus(sdBar: number | undefined): string {
+  return sdBar === undefined ? '' : ` (± ${sdBar.toFixed(2)} bar, one standard deviation)`;
+}
+
+function share(fraction: number): string {
+  const percent = fraction * 100;
+  return `${percent >= 99.95 || percent === 0 ? percent.toFixed(0) : percent.toFixed(1)} %`;
+}
+
+function count(number: number, noun: string): string {
+  return `${number.toLocaleString('en-GB')} ${noun}${number === 1 ? '' : 's'}`;
+}

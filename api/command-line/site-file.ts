@@ -1,0 +1,129 @@
+import { readFile, stat } from 'node:fs/promises';
+import { z } from 'zod';
+import { excerpt } from '../../collector/csv/excerpt.ts';
+import { POSITIONS } from '../../collector/model/channel.ts';
+import { isTimeZone } from '../../collector/model/local-time.ts';
+import { Problem } from '../../collector/model/problem.ts';
+import { DEFAULT_THRESHOLDS } from '../../collector/model/site.ts';
+import type { AnalysisSite } from '../analysis/findings.ts';
+
+/** SITE.json is a page of settings; whatever is larger is another file given by mistake. */
+const MAX_SITE_BYTES = 1_048_576;
+/** The commonest transducer in a house: 0 to 10 bar gauge. Common practice, no source. */
+const DEFAULT_RANGE_BAR: readonly [number, number] = [0, 10];
+
+/** For each setting an example that is valid, shown beside a wrong one. */
+const EXAMPLES: Readonly<Record<string, string>> = {
+  timeZone: '"Europe/London"',
+  intervalS: '1, or leave it out to have it found from the data',
+  sensor: '{"position": "incoming", "rangeBar": [0, 10]}',
+  'sensor.position': POSITIONS.map((position) => `"${position}"`).join(' or '),
+  'sensor.rangeBar': '[0, 10]',
+  'sensor.accuracyBar': '0.1',
+  'sensor.calibrationStandardUncertaintyBar': '0.02',
+  'sensor.heightAboveSupplyPointM': '0.6',
+  flowMeter: 'null, or {"meters": "household draw only"}',
+  thresholds: '{"lowSupplyBar": 0.7}',
+  'thresholds.lowSupplyBar': '0.7',
+  'thresholds.weakInletBar': '0.3',
+  'thresholds.sagMinDepthBar': '0.3',
+};
+
+const bar = z.number().gte(-1).lte(1000);
+/** `null` means the same as leaving a setting out. */
+const orMissing = <S extends z.ZodType>(schema: S) => schema.nullish().transform((value) => value ?? undefined);
+
+const siteFile = z.object({
+  timeZone: z.string().refine(isTimeZone, 'is no IANA time zone'),
+  intervalS: orMissing(z.number().positive().lte(86_400)),
+  sensor: orMissing(
+    z.object({
+      position: orMissing(z.enum(POSITIONS)),
+      rangeBar: orMissing(z.tuple([bar, bar]).refine(([low, high]) => low < high, 'has its lower end first')),
+      accuracyBar: orMissing(z.number().positive().lte(100)),
+      calibrationStandardUncertaintyBar: orMissing(z.number().positive().lte(100)),
+      heightAboveSupplyPointM: orMissing(z.number().gte(-1000).lte(1000)),
+    }),
+  ),
+  flowMeter: orMissing(z.object({})),
+  thresholds: orMissing(
+    z.object({
+      lowSupplyBar: orMissing(z.number().positive().lte(100)),
+      weakInletBar: orMissing(z.number().positive().lte(100)),
+      sagMinDepthBar: orMissing(z.number().positive().lte(100)),
+    }),
+  ),
+});
+
+/** Reads SITE.json. Throws `unreadable_file` where it can't be opened, else as `parseSite`. */
+export async function readSiteFile(path: string): Promise<AnalysisSite> {
+  let text: string;
+  try {
+    const { size } = await stat(path);
+    if (size > MAX_SITE_BYTES) throw siteProblem(`${excerpt(path)} has ${size} bytes: it is no SITE.json`);
+    text = await readFile(path, 'utf8');
+  } catch (error) {
+    if (error instanceof Problem) throw error;
+    const { code, message } = error as NodeJS.ErrnoException;
+    throw new Problem(
+      'unreadable_file',
+      `The file ${excerpt(path)} can't be read (${code ?? message}).`,
+      'Check the name and that you may read it.',
+      { cause: error },
+    );
+  }
+  return parseSite(text);
+}
+
+/**
+ * SITE.json with the defaults of what is missing; unknown keys are ignored. Throws `site_file_wrong` that tells all
+ * wrong settings together, each with its value and a valid example.
+ */
+export function parseSite(text: string): AnalysisSite {
+  let json: unknown;
+  try {
+    json = JSON.parse(text.replace(/^\uFEFF/, ''));
+  } catch (error) {
+    throw siteProblem(`SITE.json is no JSON: ${(error as Error).message}`);
+  }
+  const parsed = siteFile.safeParse(json);
+  if (!parsed.success) {
+    const wrong = parsed.error.issues.map((issue) => wrongSetting(json, issue));
+    throw siteProblem(`SITE.json can't be used as it is: ${[...new Set(wrong)].join('; ')}`);
+  }
+  const { timeZone, intervalS, sensor, flowMeter, thresholds } = parsed.data;
+  return {
+    timeZone,
+    intervalS,
+    sensor: {
+      position: sensor?.position ?? 'incoming',
+      rangeBar: sensor?.rangeBar ?? DEFAULT_RANGE_BAR,
+      accuracyBar: sensor?.accuracyBar,
+      calibrationStandardUncertaintyBar: sensor?.calibrationStandardUncertaintyBar,
+      heightAboveSupplyPointM: sensor?.heightAboveSupplyPointM ?? 0,
+    },
+    hasFlowMeter: flowMeter !== undefined,
+    thresholds: {
+      lowSupplyBar: thresholds?.lowSupplyBar ?? DEFAULT_THRESHOLDS.lowSupplyBar,
+      weakInletBar: thresholds?.weakInletBar ?? DEFAULT_THRESHOLDS.weakInletBar,
+      sagMinDepthBar: thresholds?.sagMinDepthBar ?? DEFAULT_THRESHOLDS.sagMinDepthBar,
+    },
+  };
+}
+
+function wrongSetting(json: unknown, issue: z.core.$ZodIssue): string {
+  const path = issue.path.filter((part) => typeof part === 'string');
+  const name = path.join('.') || 'the document';
+  let value = json;
+  for (const part of path) value = (value as Record<string, unknown> | null)?.[part];
+  const seen = value === undefined ? 'is missing' : `is ${excerpt(JSON.stringify(value)).slice(1, -1)}`;
+  return `${name} ${seen}; valid: ${EXAMPLES[path.join('.')] ?? '{"timeZone": "Europe/London"}'}`;
+}
+
+function siteProblem(message: string): Problem {
+  return new Problem(
+    'site_file_wrong',
+    `${message}.`,
+    'Only timeZone is needed: {"timeZone": "Europe/London"}. Everything else has a default.',
+  );
+}
