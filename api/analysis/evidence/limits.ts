@@ -1,0 +1,43 @@
+import type { AnalysisSite } from '../findings.ts';
+import { SLOWEST_TELLING_INTERVAL_S } from '../quality/offset-step.ts';
+
+/** From this interval on most of a household's draws fall between two samples. */
+const FEW_DRAWS_FROM_S = 30;
+
+/** What a series of this rate, sensor and position could not show, in words. */
+export function seriesLimits(
+  site: AnalysisSite,
+  intervalS: number,
+  floor: { readonly dropBar: number; readonly durationS: number } | undefined,
+  metered: boolean,
+): string[] {
+  const limits: string[] = [];
+  if (site.sensor.position === 'pump_outlet') {
+    limits.push(
+      'Behind a pump the street’s own pressure can’t be seen: no standing pressure, sag or low supply is given.',
+    );
+    return limits;
+  }
+  limits.push(
+    'A constant flow inside the boundary (a leaking service pipe, a cistern that never shuts) is part of the standing pressure and can’t be told from pressure alone: compare the meter’s reading with the stop tap shut.',
+  );
+  if (!metered && site.sensor.position === 'incoming') {
+    limits.push(
+      'Without a flow meter a neighbour’s draws on a shared service pipe look like the household’s own and are counted as such.',
+    );
+  }
+  if (floor) {
+    limits.push(
+      `Draws shorter than ${Math.round(floor.durationS)} s or with a fall under ${floor.dropBar.toFixed(2)} bar are not reported.`,
+    );
+  }
+  if (intervalS >= FEW_DRAWS_FROM_S) {
+    limits.push(
+      `At one sample in ${Math.round(intervalS)} s draws of one or two samples can’t be counted; single low readings may be draws and are not called low supply.`,
+    );
+  }
+  if (intervalS > SLOWEST_TELLING_INTERVAL_S) {
+    limits.push('At this rate a step of the sensor’s zero can’t be told from a change of the supply by its speed.');
+  }
+  return limits;
+}

@@ -1,0 +1,23 @@
+import type { MarkedFault } from './marked-fault.ts';
+
+/** Definition of a gap: at least 60 s or three intervals, whichever is longer. */
+export const GAP_MS = 60_000;
+export const GAP_INTERVALS = 3;
+
+export function gapLimitMs(intervalMs: number): number {
+  return Math.max(GAP_MS, GAP_INTERVALS * intervalMs);
+}
+
+/** Stretches without a sample, from where the next one was due to where it came. */
+export function findGaps(timeMs: Float64Array, intervalMs: number, notIn: readonly MarkedFault[]): MarkedFault[] {
+  const limit = gapLimitMs(intervalMs);
+  const gaps: MarkedFault[] = [];
+  for (let i = 1; i < timeMs.length; i++) {
+    const startMs = timeMs[i - 1]! + intervalMs;
+    const endMs = timeMs[i]!;
+    if (endMs - startMs < limit) continue;
+    if (notIn.some((fault) => Math.abs(fault.startMs - timeMs[i - 1]!) <= 2 * intervalMs)) continue;
+    gaps.push({ kind: 'gap', startMs, endMs });
+  }
+  return gaps;
+}

@@ -1,0 +1,75 @@
+import { median } from '../statistics/quantile.ts';
+import type { StreetEdge } from '../supply/separate-by-pressure.ts';
+import type { StandingCells } from '../supply/standing-cells.ts';
+import type { MarkedFault } from './marked-fault.ts';
+
+/** A step of the zero: everything after it reads `stepBar` more than before. */
+export interface OffsetStep {
+  readonly atMs: number;
+  readonly stepBar: number;
+  readonly sdBar: number;
+  readonly beforeBar: number;
+}
+
+/** At slower rates a street's fastest edge (30 s) fits between two rows and can't be told from a step of the zero. */
+export const SLOWEST_TELLING_INTERVAL_S = 10;
+/** Smaller steps drown in the sensor's accuracy. */
+const LEAST_STEP_BAR = 0.05;
+const LEAST_DEVIATIONS = 6;
+/** Share of the step that must lie between two neighbouring rows: a street needs at least 30 s and six rows. */
+const LEAST_JUMP_SHARE = 0.85;
+/** The level is compared over this much on both sides, and must have moved by the step. */
+const LEVEL_MS = 900_000;
+const KEPT_SHARE = 0.25;
+
+/**
+ * Steps of the sensor's zero, told from a change of supply: sharp beyond what water in a street can do, no draw's edge,
+ * and the level stays where it stepped to.
+ */
+export function findOffsetSteps(
+  edges: readonly StreetEdge[],
+  cells: StandingCells,
+  intervalS: number,
+  noiseBar: number,
+): OffsetStep[] {
+  if (intervalS > SLOWEST_TELLING_INTERVAL_S) return [];
+  const found: OffsetStep[] = [];
+  for (const edge of edges) {
+    const step = edge.afterBar - edge.beforeBar;
+    if (Math.abs(step) < Math.max(LEAST_STEP_BAR, LEAST_DEVIATIONS * edge.sdBar)) continue;
+    if (edge.jumpBar * Math.sign(step) < LEAST_JUMP_SHARE * Math.abs(step) - 3 * noiseBar) continue;
+    const before = levelOver(cells, edge.atMs - LEVEL_MS, edge.atMs - cells.stepMs);
+    const after = levelOver(cells, edge.atMs + cells.stepMs, edge.atMs + LEVEL_MS);
+    if (before === undefined || after === undefined) continue;
+    if (Math.abs(after - before - step) > Math.max(KEPT_SHARE * Math.abs(step), 0.03)) continue;
+    found.push({ atMs: edge.atMs, stepBar: step, sdBar: edge.sdBar, beforeBar: before });
+  }
+  return found;
+}
+
+export function offsetFaults(steps: readonly OffsetStep[]): MarkedFault[] {
+  return steps.map(({ atMs, stepBar }) => ({
+    kind: 'offset_step',
+    startMs: atMs,
+    endMs: atMs,
+    detail: `every reading after it is ${stepBar > 0 ? 'higher' : 'lower'} by ${Math.abs(stepBar).toFixed(3)} bar`,
+  }));
+}
+
+/** Brings the cells after each step back to the zero before the first one. In place. */
+export function undoOffsetSteps(cells: StandingCells, steps: readonly OffsetStep[]): void {
+  for (const { atMs, stepBar, sdBar } of steps) {
+    const first = Math.ceil((atMs - cells.startMs) / cells.stepMs - 0.5);
+    for (let k = Math.max(0, first); k < cells.count; k++) {
+      cells.bar[k]! -= stepBar;
+      cells.sdBar[k] = Math.hypot(cells.sdBar[k]!, sdBar);
+    }
+  }
+}
+
+function levelOver(cells: StandingCells, fromMs: number, toMs: number): number | undefined {
+  const from = Math.max(0, Math.ceil((fromMs - cells.startMs) / cells.stepMs));
+  const to = Math.min(cells.count, Math.ceil((toMs - cells.startMs) / cells.stepMs));
+  const known = cells.bar.subarray(from, Math.max(from, to)).filter((value) => value === value);
+  return known.length === 0 ? undefined : median(known);
+}

@@ -1,0 +1,41 @@
+import type { MarkedFault } from './marked-fault.ts';
+
+/** Rows a spike lasts at most: a draw has at least three. */
+const LONGEST_SPIKE_ROWS = 2;
+/** How far a spike stands out of both neighbours, in noise deviations and in bar, whichever is more. */
+const SPIKE_NOISE_FACTOR = 8;
+const LEAST_SPIKE_BAR = 0.2;
+
+/**
+ * Marks single readings (or two) that stand out of both neighbours by far and return to where they were, by setting
+ * them to NaN. One fault a spike, with end = start.
+ */
+export function markSpikes(
+  timeMs: Float64Array,
+  pressureBar: Float64Array,
+  noiseBar: number,
+  quantumBar: number,
+  intervalMs: number,
+): MarkedFault[] {
+  const out = Math.max(SPIKE_NOISE_FACTOR * noiseBar, LEAST_SPIKE_BAR, 4 * quantumBar);
+  const faults: MarkedFault[] = [];
+  for (let i = 1; i + 1 < timeMs.length; i++) {
+    const before = pressureBar[i - 1]!;
+    const rise = pressureBar[i]! - before;
+    if (!(Math.abs(rise) > out)) continue;
+    for (let rows = 1; rows <= LONGEST_SPIKE_ROWS && i + rows < timeMs.length; rows++) {
+      const after = pressureBar[i + rows]!;
+      const last = pressureBar[i + rows - 1]!;
+      if (timeMs[i + rows]! - timeMs[i - 1]! > (rows + 2.5) * intervalMs) break;
+      // A fall of two rows could be a tap that was only just opened: a spike down lasts one row.
+      if (rows > 1 && rise < 0) break;
+      if (!(Math.abs(last - before) > out && Math.sign(last - before) === Math.sign(rise))) break;
+      if (!(Math.abs(after - before) < Math.max(0.15 * Math.abs(rise), 3 * noiseBar + quantumBar))) continue;
+      for (let m = i; m < i + rows; m++) pressureBar[m] = Number.NaN;
+      faults.push({ kind: 'spike', startMs: timeMs[i]!, endMs: timeMs[i]!, count: rows });
+      i += rows;
+      break;
+    }
+  }
+  return faults;
+}

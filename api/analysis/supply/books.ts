@@ -1,0 +1,70 @@
+import type { Edges } from './edge-levels.ts';
+import { type DrawSegment, LAW_SHARE } from './segmentation.ts';
+import { fallRatio, type TapLaw } from './tap-law.ts';
+
+/** One stretch of a draw between two of its edges: the fall at its start, and the running pressure it refers to. */
+export interface BooksStretch {
+  readonly fromRow: number;
+  readonly toRow: number;
+  readonly fallBar: number;
+  readonly atBar: number;
+  readonly varianceBar2: number;
+}
+
+export interface Books {
+  readonly fromRow: number;
+  readonly toRow: number;
+  readonly stretches: readonly BooksStretch[];
+  /** What is left after the closing edge; spread over the draw, as it grew. Nought where no edge closes it. */
+  readonly residualBar: number;
+  /** How much the running pressure drifted within the draw, as logarithm of the fall's ratio. */
+  readonly drift: number;
+  readonly segment: DrawSegment;
+}
+
+/**
+ * Keeps the books of a draw: the fall at each of its edges, carried between them by the tap's law. Forward from the
+ * opening edge, backward from the closing one where the log began within it.
+ */
+export function keepBooks(edges: Edges, segment: DrawSegment, blockFrom: number, blockTo: number, law: TapLaw): Books {
+  const { row, beforeBar, afterBar, sdBar, count } = edges;
+  const stretches: BooksStretch[] = [];
+  let drift = 0;
+  if (segment.kind === 'from_block_start') {
+    let fall = afterBar[segment.close]! - beforeBar[segment.close]!;
+    let variance = sdBar[segment.close]! ** 2;
+    for (let k = segment.close; k >= 0; k--) {
+      const fromRow = k > 0 ? row[k - 1]! : blockFrom;
+      stretches.unshift({ fromRow, toRow: row[k]!, fallBar: fall, atBar: beforeBar[k]!, varianceBar2: variance });
+      if (k === 0) break;
+      fall = fall * fallRatio(beforeBar[k]!, afterBar[k - 1]!, law) + afterBar[k - 1]! - beforeBar[k - 1]!;
+      variance += sdBar[k - 1]! ** 2;
+    }
+    return { fromRow: blockFrom, toRow: row[segment.close]!, stretches, residualBar: 0, drift, segment };
+  }
+  let fall = beforeBar[segment.open]! - afterBar[segment.open]!;
+  let variance = sdBar[segment.open]! ** 2;
+  let residualBar = 0;
+  for (let k = segment.open; k <= segment.close; k++) {
+    const closes = segment.kind === 'edge' && k === segment.close;
+    if (k > segment.open) {
+      const ratio = fallRatio(afterBar[k - 1]!, beforeBar[k]!, law);
+      drift += Math.abs(Math.log(ratio));
+      variance = variance * ratio * ratio + (LAW_SHARE * fall * (ratio - 1)) ** 2 + sdBar[k]! ** 2;
+      fall = fall * ratio - (afterBar[k]! - beforeBar[k]!);
+      if (closes) residualBar = fall;
+    }
+    if (closes) break;
+    const toRow =
+      k < segment.close
+        ? row[k + 1]!
+        : segment.kind === 'soft'
+          ? segment.softEndRow
+          : k + 1 < count && segment.kind !== 'to_block_end'
+            ? row[k + 1]!
+            : blockTo;
+    stretches.push({ fromRow: row[k]!, toRow, fallBar: fall, atBar: afterBar[k]!, varianceBar2: variance });
+  }
+  const first = stretches[0]!;
+  return { fromRow: first.fromRow, toRow: stretches.at(-1)!.toRow, stretches, residualBar, drift, segment };
+}

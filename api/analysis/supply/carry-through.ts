@@ -1,0 +1,64 @@
+import type { Books } from './books.ts';
+import type { OwnDraw } from './own-draw.ts';
+import { LAW_SHARE } from './segmentation.ts';
+import type { CellSums } from './standing-cells.ts';
+import { fallRatio, type TapLaw } from './tap-law.ts';
+
+/** Rows averaged to see the level at which a tapered end arrives. */
+const ARRIVAL_ROWS = 6;
+
+/**
+ * Adds the rows of one draw to the cells as reading plus fall, and returns the draw. What the books were off by at the
+ * closing edge is spread evenly over the draw, and half of it counts as uncertainty where it was added.
+ */
+export function carryThrough(
+  books: Books,
+  timeMs: Float64Array,
+  pressureBar: Float64Array,
+  blockTo: number,
+  law: TapLaw,
+  cells: CellSums,
+): OwnDraw {
+  const { fromRow, toRow, residualBar, stretches, segment } = books;
+  const startMs = timeMs[fromRow]!;
+  const endMs = toRow < blockTo ? timeMs[toRow]! : timeMs[toRow - 1]!;
+  const span = Math.max(1, endMs - startMs);
+  let falls = 0;
+  stretches.forEach((stretch, s) => {
+    const tapers = segment.kind === 'soft' && s === stretches.length - 1;
+    const standingAtStart = stretch.atBar + stretch.fallBar;
+    const arrival = tapers ? arrivalLevel(pressureBar, stretch.toRow, blockTo) : 0;
+    const length = Math.max(1, stretch.toRow - stretch.fromRow);
+    for (let i = stretch.fromRow; i < stretch.toRow; i++) {
+      const p = pressureBar[i]!;
+      let standing: number;
+      let variance = stretch.varianceBar2;
+      if (tapers) {
+        standing = standingAtStart + ((arrival - standingAtStart) * (i - stretch.fromRow)) / length;
+        variance += (0.03 * stretch.fallBar) ** 2;
+      } else {
+        const ratio = fallRatio(stretch.atBar, p, law);
+        const off = (residualBar * (timeMs[i]! - startMs)) / span;
+        standing = p + stretch.fallBar * ratio - off;
+        variance += (LAW_SHARE * stretch.fallBar * (ratio - 1)) ** 2 + (0.5 * off) ** 2;
+      }
+      falls += standing - p;
+      cells.addCarried(cells.cellOf(timeMs[i]!), standing, variance);
+    }
+  });
+  const rows = Math.max(1, toRow - fromRow);
+  return {
+    startMs,
+    endMs,
+    dropBar: falls / rows,
+    whole: segment.kind === 'edge' || segment.kind === 'soft',
+  };
+}
+
+function arrivalLevel(pressureBar: Float64Array, row: number, to: number): number {
+  const end = Math.min(to, row + ARRIVAL_ROWS);
+  if (end <= row) return pressureBar[to - 1]!;
+  let sum = 0;
+  for (let i = row; i < end; i++) sum += pressureBar[i]!;
+  return sum / (end - row);
+}

@@ -1,0 +1,98 @@
+import type { RateTuning } from './rate-tuning.ts';
+
+/** Sharp steps of one block with the levels on both sides, brought to the edge. Columns of one length. */
+export interface Edges {
+  readonly count: number;
+  /** First row after the edge. */
+  readonly row: Int32Array;
+  readonly beforeBar: Float64Array;
+  readonly afterBar: Float64Array;
+  /** One standard deviation of the step, from the noise of its two levels. */
+  readonly sdBar: Float64Array;
+}
+
+/** A step that its own levels don't bear out is dropped. */
+const LEAST_DEVIATIONS = 2.5;
+const LEAST_STEP_BAR = 0.01;
+/** From this many rows a straight line gives the level at the edge; below it a mean of the nearest rows. */
+const FEWEST_LINE_ROWS = 5;
+/** The main's own flicker within seconds, which the noise of neighbouring readings doesn't show. */
+export const STREET_FLICKER_BAR = 0.002;
+
+/** Levels before and after every edge, from rows up to the next edge. Edges too small for their noise are left out. */
+export function edgeLevels(
+  pressureBar: Float64Array,
+  from: number,
+  to: number,
+  rows: readonly number[],
+  tuning: RateTuning,
+  noiseBar: number,
+): Edges {
+  let kept = rows;
+  for (let round = 0; round < 2; round++) {
+    const edges = levelsOf(pressureBar, from, to, kept, tuning, noiseBar);
+    const strong = kept.filter((_, k) => {
+      const step = Math.abs(edges.afterBar[k]! - edges.beforeBar[k]!);
+      return step >= LEAST_STEP_BAR && step >= LEAST_DEVIATIONS * edges.sdBar[k]!;
+    });
+    if (strong.length === kept.length) return edges;
+    kept = strong;
+  }
+  return levelsOf(pressureBar, from, to, kept, tuning, noiseBar);
+}
+
+function levelsOf(
+  pressureBar: Float64Array,
+  from: number,
+  to: number,
+  rows: readonly number[],
+  tuning: RateTuning,
+  noiseBar: number,
+): Edges {
+  const count = rows.length;
+  const edges = {
+    count,
+    row: Int32Array.from(rows),
+    beforeBar: new Float64Array(count),
+    afterBar: new Float64Array(count),
+    sdBar: new Float64Array(count),
+  };
+  const g = tuning.transitionRows;
+  for (let k = 0; k < count; k++) {
+    const row = rows[k]!;
+    const previous = k > 0 ? rows[k - 1]! : from;
+    const next = k + 1 < count ? rows[k + 1]! : to;
+    const settle = previous === from ? 0 : g;
+    // The row just before an edge may be caught half way; where there is no other, it has to do.
+    const beforeEnd = row - g > previous + settle ? row - g : row;
+    const beforeStart = Math.min(beforeEnd - 1, Math.max(previous + settle, beforeEnd - tuning.levelRows));
+    const afterStart = row + g < next - g ? row + g : row;
+    const afterEnd = Math.max(afterStart + 1, Math.min(next - (next === to ? 0 : g), afterStart + tuning.levelRows));
+    const before = levelAt(pressureBar, beforeStart, beforeEnd, row - 0.5);
+    const after = levelAt(pressureBar, afterStart, afterEnd, row - 0.5);
+    edges.beforeBar[k] = before.bar;
+    edges.afterBar[k] = after.bar;
+    edges.sdBar[k] = Math.sqrt(noiseBar * noiseBar * (before.factor + after.factor) + 2 * STREET_FLICKER_BAR ** 2);
+  }
+  return edges;
+}
+
+/** Level of rows [a, b) at row position `at`, and its variance in units of a single reading's. */
+function levelAt(pressureBar: Float64Array, a: number, b: number, at: number): { bar: number; factor: number } {
+  const n = b - a;
+  if (n < FEWEST_LINE_ROWS) {
+    let sum = 0;
+    for (let i = a; i < b; i++) sum += pressureBar[i]!;
+    return { bar: sum / n, factor: 1 / n };
+  }
+  const centre = (a + b - 1) / 2;
+  let sum = 0;
+  let moment = 0;
+  for (let i = a; i < b; i++) {
+    sum += pressureBar[i]!;
+    moment += (i - centre) * pressureBar[i]!;
+  }
+  const spread = (n * (n * n - 1)) / 12;
+  const away = at - centre;
+  return { bar: sum / n + (moment / spread) * away, factor: 1 / n + (away * away) / spread };
+}

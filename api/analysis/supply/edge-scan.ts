@@ -1,0 +1,137 @@
+import type { RateTuning } from './rate-tuning.ts';
+
+/** A step counts from this many deviations of its own noise on. */
+const LEAST_DEVIATIONS = 3.8;
+/** Below this a step is the street's flicker: under half of the least fall a draw is reported with. */
+const LEAST_STEP_BAR = 0.012;
+/** Rows scanned at once: keeps the working arrays small whatever the length of the log. */
+const CHUNK_ROWS = 1 << 16;
+
+interface Scale {
+  readonly rows: number;
+  readonly z: Float32Array;
+}
+
+/**
+ * First rows after sharp steps in rows [from, to), ascending. A step is the difference of short means on both sides,
+ * less what the street's own slope explains: the steady rate of the rows further out (of two halves the lesser, so
+ * that another edge nearby isn't taken for a slope). Linear in the rows.
+ */
+export function scanEdges(
+  pressureBar: Float64Array,
+  from: number,
+  to: number,
+  tuning: RateTuning,
+  noiseBar: number,
+  quantumBar: number,
+): number[] {
+  const found: number[] = [];
+  const pad = 2 * (tuning.longRows + tuning.slopeRows) + 4;
+  const size = Math.min(to - from, CHUNK_ROWS + 2 * pad);
+  const sums = new Float64Array(size + 1);
+  const short: Scale = { rows: tuning.shortRows, z: new Float32Array(size) };
+  const long: Scale = { rows: tuning.longRows, z: new Float32Array(size) };
+  const least = Math.max(LEAST_STEP_BAR, 0.8 * quantumBar);
+  for (let chunk = from; chunk < to; chunk += CHUNK_ROWS) {
+    const a = Math.max(from, chunk - pad);
+    const b = Math.min(to, chunk + CHUNK_ROWS + pad);
+    const base = pressureBar[a]!;
+    for (let i = a; i < b; i++) sums[i - a + 1] = sums[i - a]! + (pressureBar[i]! - base);
+    score(short, sums, b - a, tuning, noiseBar, least);
+    score(long, sums, b - a, tuning, noiseBar, least);
+    pickMaxima(pressureBar, a, b, chunk, Math.min(to, chunk + CHUNK_ROWS), short, long, tuning, found);
+  }
+  found.sort((x, y) => x - y);
+  return found.filter((row, k) => k === 0 || row !== found[k - 1]);
+}
+
+function score(scale: Scale, sums: Float64Array, n: number, tuning: RateTuning, noiseBar: number, least: number): void {
+  const { rows: w, z } = scale;
+  const g = tuning.transitionRows;
+  const half = tuning.slopeRows / 2;
+  const reach = w + g;
+  const perStep = 1 / (noiseBar * Math.sqrt(2 / w + 0.25));
+  z.fill(0, 0, n);
+  for (let i = w; i + reach <= n; i++) {
+    const left = (sums[i]! - sums[i - w]!) / w;
+    const right = (sums[i + reach]! - sums[i + g]!) / w;
+    let step = right - left;
+    if (Math.abs(step) < least) continue;
+    const before = i - w >= 2 * half ? steadyRate(sums, i - w, -1, half, left, w) : 0;
+    const after = i + reach + 2 * half <= n ? steadyRate(sums, i + reach, 1, half, right, w) : 0;
+    const slope = step < 0 ? Math.min(before, after, 0) : Math.max(before, after, 0);
+    const explained = slope * reach;
+    step = Math.abs(explained) >= Math.abs(step) ? 0 : step - explained;
+    if (Math.abs(step) >= least) z[i] = step * perStep;
+  }
+}
+
+/** Rate per row that both halves of the rows beyond a window share; nought where they disagree in direction. */
+function steadyRate(sums: Float64Array, edge: number, side: -1 | 1, half: number, near: number, w: number): number {
+  const middle = edge + side * half;
+  const far = edge + side * 2 * half;
+  const inner = (side * (sums[middle]! - sums[edge]!)) / half;
+  const outer = (side * (sums[far]! - sums[middle]!)) / half;
+  const first = (side * (inner - near)) / ((half + w) / 2);
+  const second = (side * (outer - inner)) / half;
+  if (first * second <= 0) return 0;
+  return Math.abs(first) < Math.abs(second) ? first : second;
+}
+
+function pickMaxima(
+  pressureBar: Float64Array,
+  a: number,
+  b: number,
+  from: number,
+  to: number,
+  short: Scale,
+  long: Scale,
+  tuning: RateTuning,
+  found: number[],
+): void {
+  const g = tuning.transitionRows;
+  const isPeak = (z: Float32Array, i: number, reach: number): boolean => {
+    const here = z[i]!;
+    if (Math.abs(here) < LEAST_DEVIATIONS) return false;
+    for (let j = Math.max(0, i - reach); j <= Math.min(b - a - 1, i + reach); j++) {
+      const other = z[j]!;
+      if (other * here <= 0) continue;
+      if (Math.abs(other) > Math.abs(here) || (j < i && other === here)) return false;
+    }
+    return true;
+  };
+  const taken: number[] = [];
+  for (let i = from - a; i < to - a; i++) {
+    if (isPeak(short.z, i, short.rows + g)) taken.push(i);
+  }
+  let k = 0;
+  const sure: number[] = [];
+  for (let i = from - a; i < to - a; i++) {
+    if (!isPeak(long.z, i, long.rows + g)) continue;
+    while (k < taken.length && taken[k]! < i - long.rows - g) k++;
+    let known = false;
+    for (let m = k; m < taken.length && taken[m]! <= i + long.rows + g; m++) {
+      if (short.z[taken[m]!]! * long.z[i]! > 0) known = true;
+    }
+    if (!known) sure.push(i);
+  }
+  for (const i of taken) found.push(firstRowAfter(pressureBar, a + i, short.rows, g, a, b));
+  for (const i of sure) found.push(firstRowAfter(pressureBar, a + i, long.rows, g, a, b));
+}
+
+/** The row near `i` from which readings are nearer to the level after than to that before. */
+function firstRowAfter(pressureBar: Float64Array, i: number, w: number, g: number, a: number, b: number): number {
+  let left = 0;
+  let right = 0;
+  for (let m = 0; m < w; m++) {
+    left += pressureBar[i - 1 - m]!;
+    right += pressureBar[i + g + m]!;
+  }
+  const middle = (left + right) / (2 * w);
+  const down = right < left;
+  const isAfter = (row: number) => pressureBar[row]! < middle === down;
+  let row = Math.max(a + 1, i - 1);
+  while (row < Math.min(b - 1, i + g + 1) && !isAfter(row)) row++;
+  while (row > a + 1 && row > i - 2 && isAfter(row - 1)) row--;
+  return row;
+}

@@ -1,0 +1,97 @@
+import { median } from '../statistics/quantile.ts';
+import { LASTING_MS, type LevelChange } from './level-changes.ts';
+import type { OwnDraw } from './own-draw.ts';
+import type { StandingPressure } from './standing-pressure.ts';
+import type { TapLaw } from './tap-law.ts';
+
+/** Falls must change by this factor at least: households vary from week to week. */
+const LEAST_FACTOR = 1.25;
+const FEWEST_DRAWS = 25;
+/** Chance at which the draws are no longer alike before and after (Pettitt's test). */
+const MOST_CHANCE = 1e-5;
+/** Shorter draws are too rough a measure. */
+const SHORTEST_DRAW_MS = 10_000;
+const EXPONENT = 1.852;
+
+/**
+ * A lasting change of the pressure delivered while drawing, at unchanged standing pressure: a stop tap, a strainer, a
+ * pipe. Each draw's fall is put in relation to the running pressure by the tap's law (or to the flow, where metered), so
+ * that a change of the street doesn't count; Pettitt's rank test finds the time (Applied Statistics 28(2), 1979, 126–135).
+ */
+export function findPropertyChange(
+  draws: readonly OwnDraw[],
+  standing: StandingPressure,
+  law: TapLaw,
+): LevelChange | undefined {
+  const used: { atMs: number; size: number; runningBar: number; weight: number }[] = [];
+  for (const draw of draws) {
+    const lengthMs = draw.endMs - draw.startMs;
+    if (!draw.whole || lengthMs < SHORTEST_DRAW_MS || !(draw.dropBar > 0)) continue;
+    const point = Math.round(((draw.startMs + draw.endMs) / 2 - standing.startMs) / standing.stepMs);
+    const bar = standing.bar[point];
+    if (bar === undefined || bar !== bar) continue;
+    const runningBar = bar - draw.dropBar;
+    const size =
+      draw.meanLpm === undefined
+        ? draw.dropBar / Math.max(0.05, runningBar - law.heightBar) ** law.exponent
+        : draw.dropBar / draw.meanLpm ** EXPONENT;
+    used.push({ atMs: draw.startMs, size, runningBar, weight: lengthMs });
+  }
+  const n = used.length;
+  if (n < 2 * FEWEST_DRAWS) return undefined;
+  const ranks = ranksOf(used.map((draw) => draw.size));
+  let sum = 0;
+  let greatest = 0;
+  let at = 0;
+  for (let t = 0; t < n - 1; t++) {
+    sum += 2 * ranks[t]! - (n + 1);
+    if (Math.abs(sum) > Math.abs(greatest)) {
+      greatest = sum;
+      at = t + 1;
+    }
+  }
+  const chance = 2 * Math.exp((-6 * greatest * greatest) / (n ** 3 + n ** 2));
+  const before = used.slice(0, at);
+  const after = used.slice(at);
+  if (chance > MOST_CHANCE || before.length < FEWEST_DRAWS || after.length < FEWEST_DRAWS) return undefined;
+  const atMs = after[0]!.atMs;
+  if (atMs - used[0]!.atMs < LASTING_MS || used[n - 1]!.atMs - atMs < LASTING_MS) return undefined;
+  const factor = median(after.map((d) => d.size)) / median(before.map((d) => d.size));
+  if (Math.max(factor, 1 / factor) < LEAST_FACTOR) return undefined;
+  const fromBar = weightedMedian(before);
+  const toBar = weightedMedian(after);
+  const sd = 1.25 * Math.hypot(spread(before) / Math.sqrt(before.length), spread(after) / Math.sqrt(after.length));
+  return {
+    atMs: (before.at(-1)!.atMs + atMs) / 2,
+    fromBar,
+    toBar,
+    sizeIntervalBar: [toBar - fromBar - 2 * sd, toBar - fromBar + 2 * sd],
+    timeIntervalMs: [before[Math.max(0, at - 6)]!.atMs, after[Math.min(after.length - 1, 5)]!.atMs],
+  };
+}
+
+function ranksOf(values: readonly number[]): Float64Array {
+  const order = values.map((_, i) => i).sort((a, b) => values[a]! - values[b]!);
+  const ranks = new Float64Array(values.length);
+  order.forEach((index, position) => {
+    ranks[index] = position + 1;
+  });
+  return ranks;
+}
+
+function weightedMedian(draws: readonly { runningBar: number; weight: number }[]): number {
+  const sorted = [...draws].sort((a, b) => a.runningBar - b.runningBar);
+  const half = sorted.reduce((sum, d) => sum + d.weight, 0) / 2;
+  let passed = 0;
+  for (const draw of sorted) {
+    passed += draw.weight;
+    if (passed >= half) return draw.runningBar;
+  }
+  return Number.NaN;
+}
+
+function spread(draws: readonly { runningBar: number }[]): number {
+  const values = draws.map((d) => d.runningBar);
+  const centre = median(values);
+  return 1.4826 * median(values.map((value) => Math.abs(value - centre)));
+}

@@ -1,0 +1,32 @@
+/**
+ * What depends on the logging rate. A tap's edge takes one or two rows, a street's at least 30 s and six rows: the
+ * windows are as short as the first and the slope is judged over the second.
+ */
+export interface RateTuning {
+  /** Rows averaged on each side of a possible edge: a sharp look and a sure one. */
+  readonly shortRows: number;
+  readonly longRows: number;
+  /** Rows left out at the edge itself, where a reading may be caught half way. */
+  readonly transitionRows: number;
+  /** Rows beyond the window, in two halves, that tell the street's own slope. */
+  readonly slopeRows: number;
+  /** Rows from which an edge's levels are taken, where no other edge is nearer. */
+  readonly levelRows: number;
+  /** Least length of a draw that is reported: 5 s or three samples, whichever is longer. */
+  readonly shortestDrawS: number;
+  /** Pauses below this join: 3 s or two samples, whichever is longer. */
+  readonly joinPauseS: number;
+  /** Misfit of a street's fastest edge laid over a tap's, in squared noise deviations: rows of it over 24. */
+  readonly rampMisfit: number;
+}
+
+export function rateTuning(intervalS: number): RateTuning {
+  const shared = { shortestDrawS: Math.max(5, 3 * intervalS), joinPauseS: Math.max(3, 2 * intervalS) };
+  if (intervalS <= 2.5) {
+    return { ...shared, shortRows: 3, longRows: 8, transitionRows: 1, slopeRows: 12, levelRows: 20, rampMisfit: 1.25 };
+  }
+  if (intervalS <= 15) {
+    return { ...shared, shortRows: 2, longRows: 4, transitionRows: 0, slopeRows: 6, levelRows: 8, rampMisfit: 0.75 };
+  }
+  return { ...shared, shortRows: 1, longRows: 2, transitionRows: 0, slopeRows: 6, levelRows: 5, rampMisfit: 0.5 };
+}

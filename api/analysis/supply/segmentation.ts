@@ -1,0 +1,199 @@
+import type { Edges } from './edge-levels.ts';
+import { fallRatio, type TapLaw } from './tap-law.ts';
+
+/** A stretch in a draw: edges [open, close] of the block; −1 and `count` where the block begins or ends within it. */
+export interface DrawSegment {
+  readonly open: number;
+  /** Last edge that belongs to the draw. */
+  readonly close: number;
+  /** `edge`: closes with edge `close`; `soft`: the flow tapers off after it, up to `softEndRow`. */
+  readonly kind: 'edge' | 'soft' | 'from_block_start' | 'to_block_end';
+  readonly softEndRow: number;
+}
+
+/*
+ * Costs are half squared deviations, as in a likelihood. A draw must explain its two edges better than the street can.
+ */
+/** Fee of a draw: about 2·ln(rows of a week), so that noise yields few draws in a week. */
+const DRAW_FEE = 12;
+/** Fee of each further edge within a draw. */
+const INNER_EDGE_FEE = 1;
+/** Extra fee where a draw tapers off without a closing edge, or the log begins or ends within it. */
+const SOFT_END_FEE = 4;
+const CUT_FEE = 14;
+/** Fee of a stretch within a draw that rests at the idle level: more than two draws cost. */
+const REST_FEE = 18;
+/** The most an edge left to the street costs: burst mains and valves of the supplier exist. */
+const MOST_STREET_EDGE_COST = 50;
+/** Books may be off by this share of the fall: outlets differ in height and law. */
+const BOOKS_SHARE = 0.03;
+const BOOKS_BAR = 0.006;
+/** Share of a drift's effect on the fall that the law may get wrong. */
+export const LAW_SHARE = 0.15;
+/** How fast standing pressure is expected to move: one deviation of its change over a draw. */
+const STREET_BAR = 0.015;
+const STREET_BAR_PER_S = 4e-4;
+const MOST_STREET_BAR = 0.8;
+/** Longest draw: a pool filling for hours. */
+const LONGEST_DRAW_MS = 8 * 3_600_000;
+const MOST_EDGES_IN_A_DRAW = 160;
+/** Longest tapering off: a cistern's float valve. */
+const LONGEST_SOFT_END_MS = 900_000;
+
+export interface SegmentationInput {
+  readonly timeMs: Float64Array;
+  readonly pressureBar: Float64Array;
+  readonly from: number;
+  readonly to: number;
+  readonly edges: Edges;
+  readonly noiseBar: number;
+  /** `rampMisfit` of the rate. */
+  readonly rampMisfit: number;
+  /** Rows averaged to see a tapered end. */
+  readonly levelRows: number;
+  /** Least fall that counts as drawing. */
+  readonly leastFallBar: number;
+  readonly law: TapLaw;
+}
+
+/**
+ * The cheapest account of a block's sharp edges, by dynamic programming over them: each edge is the street's (a cost
+ * that grows with its size), or belongs to a draw that opens with a fall, closes with a rise and whose books balance.
+ * Cost: edges × edges in the longest draw; memory: a few numbers an edge.
+ */
+export function segmentDraws(input: SegmentationInput): DrawSegment[] {
+  const { edges } = input;
+  const n = edges.count;
+  const best = new Float64Array(n + 1).fill(Number.POSITIVE_INFINITY);
+  const chosen: (DrawSegment | undefined)[] = new Array(n + 1);
+  const previous = new Int32Array(n + 1);
+  best[0] = 0;
+  const relax = (at: number, to: number, cost: number, segment: DrawSegment | undefined): void => {
+    if (cost >= best[to]!) return;
+    best[to] = cost;
+    chosen[to] = segment;
+    previous[to] = at;
+  };
+  for (let i = 0; i <= n; i++) {
+    const here = best[i]!;
+    if (i === 0)
+      drawsFromBlockStart(input, (close, cost) =>
+        relax(0, close + 1, here + cost, { open: -1, close, kind: 'from_block_start', softEndRow: -1 }),
+      );
+    if (i === n) break;
+    relax(i, i + 1, here + streetEdgeCost(input, i), undefined);
+    if (edges.afterBar[i]! < edges.beforeBar[i]!) {
+      drawsFrom(input, i, (close, kind, cost, softEndRow) =>
+        relax(i, kind === 'to_block_end' ? n : close + 1, here + cost, { open: i, close, kind, softEndRow }),
+      );
+    }
+  }
+  const draws: DrawSegment[] = [];
+  for (let at = n; at > 0; at = previous[at]!) {
+    const segment = chosen[at];
+    if (segment) draws.push(segment);
+  }
+  return draws.reverse();
+}
+
+function streetEdgeCost(input: SegmentationInput, k: number): number {
+  const { edges, noiseBar, rampMisfit } = input;
+  const step = Math.abs(edges.afterBar[k]! - edges.beforeBar[k]!);
+  const beyond = Math.max(0, step - 0.008) / Math.max(noiseBar, 0.003);
+  return Math.min(MOST_STREET_EDGE_COST, rampMisfit * beyond * beyond);
+}
+
+type Offer = (close: number, kind: DrawSegment['kind'], cost: number, softEndRow: number) => void;
+
+function drawsFrom(input: SegmentationInput, open: number, offer: Offer): void {
+  const { edges, timeMs, from, to, law, leastFallBar } = input;
+  const { count, row, beforeBar, afterBar, sdBar } = edges;
+  const idleBar = beforeBar[open]!;
+  const startMs = timeMs[row[open]!]!;
+  let fall = idleBar - afterBar[open]!;
+  const openFall = fall;
+  let variance = sdBar[open]! ** 2;
+  let fees = DRAW_FEE;
+  for (let j = open; ; j++) {
+    // The stretch after edge j, up to the next edge or the block's end.
+    const last = j + 1 >= count;
+    const endRow = last ? to - 1 : row[j + 1]!;
+    const stretchEnd = last ? tailLevel(input, Math.max(row[j]!, from)) : beforeBar[j + 1]!;
+    if (stretchEnd >= idleBar - Math.max(0.25 * fall, 3 * sdBar[open]!) && j - open <= 8) {
+      const softEndRow = recoveryRow(input, row[j]!, endRow, idleBar, fall, sdBar[open]!);
+      if (softEndRow >= 0) offer(j, 'soft', fees + SOFT_END_FEE, softEndRow);
+    }
+    if (last) {
+      if (timeMs[to - 1]! - startMs < LONGEST_DRAW_MS) offer(count - 1, 'to_block_end', fees + CUT_FEE, -1);
+      return;
+    }
+    const next = j + 1;
+    const afterMs = timeMs[row[next]!]! - startMs;
+    if (afterMs > LONGEST_DRAW_MS || next - open > MOST_EDGES_IN_A_DRAW) return;
+    const ratio = fallRatio(afterBar[j]!, beforeBar[next]!, law);
+    const before = fall * ratio;
+    variance = variance * ratio * ratio + (LAW_SHARE * fall * (ratio - 1)) ** 2;
+    if (Math.min(fall, before) < 0.4 * leastFallBar) fees += REST_FEE;
+    if (before < -3 * Math.sqrt(variance)) return;
+    const step = afterBar[next]! - beforeBar[next]!;
+    const rest = before - step;
+    if (step > 0) {
+      const scale = Math.max(openFall, step);
+      const allowed = variance + sdBar[next]! ** 2 + BOOKS_BAR ** 2 + (BOOKS_SHARE * scale) ** 2;
+      const moved = afterBar[next]! - idleBar;
+      const street = Math.min(MOST_STREET_BAR, STREET_BAR + (STREET_BAR_PER_S * afterMs) / 1000);
+      const off = (0.5 * rest * rest) / allowed + (0.5 * moved * moved) / (street * street + sdBar[open]! ** 2);
+      offer(next, 'edge', fees + off, -1);
+    }
+    fall = rest;
+    variance += sdBar[next]! ** 2;
+    fees += INNER_EDGE_FEE;
+    if (fall < -4 * Math.sqrt(variance) - 0.05) return;
+  }
+}
+
+/** Draws that were under way when the block began: the closing edge tells what the fall was, backwards. */
+function drawsFromBlockStart(input: SegmentationInput, offer: (close: number, cost: number) => void): void {
+  const { edges, timeMs, from } = input;
+  for (let close = 0; close < Math.min(edges.count, 12); close++) {
+    if (timeMs[edges.row[close]!]! - timeMs[from]! > LONGEST_DRAW_MS / 4) return;
+    let fall = edges.afterBar[close]! - edges.beforeBar[close]!;
+    if (fall <= 0) continue;
+    let least = fall;
+    for (let k = close - 1; k >= 0; k--) {
+      fall = fall * fallRatio(edges.beforeBar[k + 1]!, edges.afterBar[k]!, input.law);
+      fall += edges.afterBar[k]! - edges.beforeBar[k]!;
+      least = Math.min(least, fall);
+    }
+    if (least > 0.4 * input.leastFallBar) offer(close, DRAW_FEE + CUT_FEE + INNER_EDGE_FEE * close);
+  }
+}
+
+function tailLevel(input: SegmentationInput, after: number): number {
+  const start = Math.max(after, input.to - input.levelRows);
+  let sum = 0;
+  for (let i = start; i < input.to; i++) sum += input.pressureBar[i]!;
+  return sum / Math.max(1, input.to - start);
+}
+
+/** First row from which the reading is back at the idle level; −1 where it isn't within the time a cistern takes. */
+function recoveryRow(
+  input: SegmentationInput,
+  after: number,
+  before: number,
+  idleBar: number,
+  fall: number,
+  sdBar: number,
+): number {
+  const { timeMs, pressureBar } = input;
+  const width = Math.max(1, Math.min(3, input.levelRows - 2));
+  const enough = idleBar - Math.max(0.06 * fall, 1.5 * sdBar, 0.004);
+  let sum = 0;
+  for (let i = after; i < before; i++) {
+    if (timeMs[i]! - timeMs[after]! > LONGEST_SOFT_END_MS) return -1;
+    sum += pressureBar[i]!;
+    if (i >= after + width) sum -= pressureBar[i - width]!;
+    if (i >= after + width - 1 && sum / width >= enough) return i - width + 2;
+  }
+  return -1;
+}

@@ -1,0 +1,112 @@
+import { type Books, keepBooks } from './books.ts';
+import { carryThrough } from './carry-through.ts';
+import { type Edges, edgeLevels } from './edge-levels.ts';
+import { scanEdges } from './edge-scan.ts';
+import type { OwnDraw } from './own-draw.ts';
+import type { RateTuning } from './rate-tuning.ts';
+import { segmentDraws } from './segmentation.ts';
+import type { CellSums } from './standing-cells.ts';
+import { type TapLaw, USUAL_TAP_LAW } from './tap-law.ts';
+import { fitTapLaw } from './tap-law-fit.ts';
+import type { UsableRows } from './usable-rows.ts';
+
+/** A sharp step that no draw explains: the sensor's, or a valve of the supplier. */
+export interface StreetEdge {
+  readonly atMs: number;
+  readonly beforeBar: number;
+  readonly afterBar: number;
+  readonly sdBar: number;
+  /** Between the two rows at the edge: how much of the step happened within one interval. */
+  readonly jumpBar: number;
+}
+
+export interface Separation {
+  readonly draws: readonly OwnDraw[];
+  readonly streetEdges: readonly StreetEdge[];
+  readonly law: TapLaw;
+}
+
+/** Stretches that are known to be drawn from, whatever the reading shows: a pump's runs. */
+export interface KnownStretch {
+  readonly startMs: number;
+  readonly endMs: number;
+}
+
+/**
+ * Own draws told from the pressure alone, and standing pressure carried through them: edges, the cheapest account of
+ * them, the law of this house from its own draws, and the account once more under that law.
+ */
+export function separateByPressure(
+  rows: UsableRows,
+  tuning: RateTuning,
+  noise: { noiseBar: number; quantumBar: number },
+  leastFallBar: number,
+  knownDrawn: readonly KnownStretch[],
+  cells: CellSums,
+): Separation {
+  const { timeMs, pressureBar } = rows;
+  const blocks = rows.blocks.map(({ from, to }) => {
+    const found = scanEdges(pressureBar, from, to, tuning, noise.noiseBar, noise.quantumBar);
+    return { from, to, edges: edgeLevels(pressureBar, from, to, found, tuning, noise.noiseBar) };
+  });
+  const account = (block: { from: number; to: number; edges: Edges }, law: TapLaw): Books[] =>
+    segmentDraws({
+      timeMs,
+      pressureBar,
+      ...block,
+      noiseBar: noise.noiseBar,
+      rampMisfit: tuning.rampMisfit,
+      levelRows: tuning.levelRows,
+      leastFallBar,
+      law,
+    }).map((segment) => keepBooks(block.edges, segment, block.from, block.to, law));
+  let books = blocks.map((block) => account(block, USUAL_TAP_LAW));
+  const law = fitTapLaw(blocks.flatMap((block, b) => books[b]!.map((kept) => ({ ...block, books: kept }))));
+  if (law !== USUAL_TAP_LAW) books = blocks.map((block) => account(block, law));
+
+  const draws: OwnDraw[] = [];
+  const streetEdges: StreetEdge[] = [];
+  blocks.forEach((block, b) => {
+    let known = 0;
+    let row = block.from;
+    const idleUpTo = (end: number): void => {
+      for (; row < end; row++) {
+        const at = timeMs[row]!;
+        while (known < knownDrawn.length && knownDrawn[known]!.endMs <= at) known++;
+        const cell = cells.cellOf(at);
+        if (known < knownDrawn.length && knownDrawn[known]!.startMs <= at) cells.addHidden(cell);
+        else cells.addSeen(cell, pressureBar[row]!);
+      }
+    };
+    for (const kept of books[b]!) {
+      idleUpTo(Math.max(row, kept.fromRow - tuning.transitionRows));
+      draws.push(carryThrough(kept, timeMs, pressureBar, block.to, law, cells));
+      row = Math.max(row, kept.toRow + 2 * tuning.transitionRows);
+    }
+    idleUpTo(block.to);
+    collectStreetEdges(block.edges, books[b]!, timeMs, pressureBar, streetEdges);
+  });
+  return { draws, streetEdges, law };
+}
+
+function collectStreetEdges(
+  edges: Edges,
+  books: readonly Books[],
+  timeMs: Float64Array,
+  pressureBar: Float64Array,
+  into: StreetEdge[],
+): void {
+  let b = 0;
+  for (let k = 0; k < edges.count; k++) {
+    while (b < books.length && books[b]!.segment.close < k) b++;
+    const segment = books[b]?.segment;
+    if (segment && k >= segment.open && k <= segment.close) continue;
+    into.push({
+      atMs: timeMs[edges.row[k]!]!,
+      beforeBar: edges.beforeBar[k]!,
+      afterBar: edges.afterBar[k]!,
+      sdBar: edges.sdBar[k]!,
+      jumpBar: pressureBar[edges.row[k]!]! - pressureBar[edges.row[k]! - 1]!,
+    });
+  }
+}
