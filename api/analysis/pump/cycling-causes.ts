@@ -30,6 +30,8 @@ export interface PlantFigures {
   readonly inletBar?: ((row: number) => number) | undefined;
   /** Whether the same log shows starts in rapid succession while water is drawn. */
   readonly rapidOnDemand: boolean;
+  /** Usual time from a stop to the next start while water is drawn; NaN where none is. */
+  readonly drawnRestMs: number;
   /** Rests without demand in the whole log: one episode alone may be too short to show what it falls towards. */
   readonly idleRests: readonly Rest[];
 }
@@ -40,6 +42,8 @@ export const NARROW_BAND_BAR = 0.6;
 const DOUBTFUL_BAND_BAR = 0.85;
 /** A sound vessel takes several seconds to fill through its band; an empty one is up at once. */
 const COLLAPSE_FILL_MS = 1_600;
+/** A sound vessel lasts a tap for some ten seconds; an empty one is down in these. Common practice, no source. */
+const COLLAPSE_REST_MS = 4_500;
 /** Rests this near an episode show the same fault. */
 const SAME_FAULT_MS = 24 * 3_600_000;
 /** A decay's target below this part of cut-in is the air, above it the inlet. */
@@ -94,17 +98,21 @@ function withoutDemand(
   });
   const fills = runs.flatMap((run) => (run.stopMs === undefined ? [] : run.stopMs - run.startMs));
   const fillMs = median(fills);
-  const collapses = band >= NARROW_BAND_BAR && fillMs <= COLLAPSE_FILL_MS && rows.intervalMs <= COLLAPSE_FILL_MS;
+  const usualBand = band >= NARROW_BAND_BAR;
+  const fillsAtOnce = fillMs <= COLLAPSE_FILL_MS && rows.intervalMs <= COLLAPSE_FILL_MS;
+  const collapses = usualBand && plant.rapidOnDemand && (fillsAtOnce || plant.drawnRestMs <= COLLAPSE_REST_MS);
   const told = leakOrValve(rows, rests, plant, cutIn);
   const narrow: CyclingCause[] = band < NARROW_BAND_BAR ? ['narrow_differential'] : [];
-  const vessel: CyclingCause[] = collapses || plant.rapidOnDemand ? ['lost_precharge'] : [];
+  const vessel: CyclingCause[] = usualBand && (fillsAtOnce || plant.rapidOnDemand) ? ['lost_precharge'] : [];
   const fillText = Number.isFinite(fillMs) ? [`The pump needs ${(fillMs / 1000).toFixed(0)} s to fill the band.`] : [];
+  const drawnText = collapses
+    ? [
+        `While water is drawn the band is used up in ${(plant.drawnRestMs / 1000).toFixed(0)} s: the vessel holds little.`,
+      ]
+    : [];
   return {
-    causes:
-      collapses && plant.rapidOnDemand
-        ? [...vessel, ...told.causes, ...narrow]
-        : [...told.causes, ...(narrow.length > 0 ? narrow : vessel)],
-    reasons: [...reasons, ...fillText, ...told.reasons],
+    causes: collapses ? [...vessel, ...told.causes] : [...told.causes, ...narrow, ...vessel],
+    reasons: [...reasons, ...fillText, ...drawnText, ...told.reasons],
   };
 }
 

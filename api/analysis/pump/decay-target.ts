@@ -24,12 +24,15 @@ interface Law {
 /** A gas cushion by Boyle's law gives V·P0/P² litres per bar; pipes that stretch give the same at any pressure. */
 const gasCushion = (bar: number): number => (bar + STANDARD_ATMOSPHERE_BAR) ** -2;
 const stretch = (): number => 1;
+/** A little gas left beside pipes that stretch lies between the two. */
+const littleGas = (bar: number): number => (bar + STANDARD_ATMOSPHERE_BAR) ** -1;
 /** The usual plant first: where fits are alike it is taken. */
 const LAWS: readonly Law[] = [
   { store: gasCushion, power: 0.5 },
   { store: gasCushion, power: 1 },
   { store: stretch, power: 1 },
   { store: stretch, power: 0.5 },
+  { store: littleGas, power: 0.5 },
 ];
 
 const BINS = 10;

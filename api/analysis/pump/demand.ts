@@ -7,14 +7,18 @@ import type { PumpRun } from './pump-run.ts';
 const MEAN_RATIO = 1.8;
 /** Within a rest, a spell this many times as fast as the steady outflow is a draw: a leak's own slope varies by less. */
 const SPELL_RATIO = 2.8;
-const SPELL_SHORTEST_MS = 6_000;
+/** A quick draw shows best over a short spell, a small one under noise over a longer one. */
+const SPELLS_MS = [6_000, 16_000];
 /** A spell must take this part of the band: less is a dripping, not a draw. */
 const SPELL_SHARE = 0.035;
 /** Just after the pump stops, the pressure settles by itself: what it loses then is compared with other rests. */
 const SETTLING_MS = 2_500;
 const FIRST_MS = 6_000;
+const FIRST_AVERAGED = 6;
 /** Part of the rests that settle with nobody drawing: cycling without demand goes on at night. */
 const SETTLING_QUANTILE = 0.25;
+/** From there to the last twentieth is about one standard deviation of the settling. */
+const SETTLING_SCATTERS = 3.5;
 /** The least flow that counts as a draw with a meter: under it meters creep. Common practice, no source. */
 const LEAST_DRAW_LPM = 0.5;
 
@@ -35,7 +39,14 @@ export function markDemand(
   const bandBar = cutIns.length > 0 && cutOuts.length > 0 ? Math.max(0, median(cutOuts) - median(cutIns)) : 0;
   const firstLosses = rests.map((rest) => firstLoss(rows, rest, steady));
   const settling = quantile(firstLosses, SETTLING_QUANTILE);
-  const leastFirst = Math.max(4 * rows.noiseBar, 1.5 * rows.quantumBar, SPELL_SHARE * bandBar);
+  const scatter = settling - quantile(firstLosses, 0.05);
+  const leastFirst = Math.max(
+    SETTLING_SCATTERS * scatter,
+
+    3.5 * Math.hypot(rows.calmNoiseBar, rows.noiseBar / Math.sqrt(FIRST_AVERAGED)),
+    1.5 * rows.quantumBar,
+    SPELL_SHARE * bandBar,
+  );
   const drawnAtFirst = (k: number): boolean => firstLosses[k]! - Math.max(0, settling) > leastFirst;
   return runs.map((run, k) => ({
     ...run,
@@ -65,18 +76,23 @@ function drawnFrom(rows: PumpRows, rest: Rest, steady: SteadyOutflow, bandBar: n
   const expected = steady(rest);
   const gone = outflowIndex(levelAround(rows, rest.toRow, rest)) - outflowIndex(levelAround(rows, rest.fromRow, rest));
   if (gone > MEAN_RATIO * expected * lengthMs) return true;
-  const spellRows = Math.max(1, Math.ceil(SPELL_SHORTEST_MS / rows.intervalMs));
+  return SPELLS_MS.some((spellMs) => spellFound(rows, rest, expected, spellMs, bandBar));
+}
+
+/** Whether the pressure falls anywhere in a rest by more than the steady outflow and noise explain within a spell. */
+function spellFound(rows: PumpRows, rest: Rest, expected: number, lengthMs: number, bandBar: number): boolean {
+  const spellRows = Math.max(1, Math.ceil(lengthMs / rows.intervalMs));
   const averaged = Math.max(1, Math.floor(spellRows / 2));
   const noiseBar = rows.noiseBar * Math.sqrt(2 / averaged);
-  // The longest of many spells: their number grows with the rest, so the margin does too, slowly.
+  // The largest of many spells: their number grows with the rest, so the margin does too, slowly.
   const margin = 3 + 0.5 * Math.log10(Math.max(10, rest.toRow - rest.fromRow));
   const leastFall = Math.max(margin * noiseBar, 1.2 * rows.quantumBar, SPELL_SHARE * bandBar);
   let from = rest.fromRow;
   while (from < rest.toRow && rows.timeMs[from]! - rows.timeMs[rest.fromRow]! < SETTLING_MS) from++;
+  const last = rest.toRow + 1 - averaged - spellRows;
+  if (last < from) return false;
   let before = 0;
   let after = 0;
-  const count = rest.toRow - from + 1 - averaged - spellRows;
-  if (count < 0) return false;
   for (let k = 0; k < averaged; k++) {
     before += rows.bar[from + k]!;
     after += rows.bar[from + spellRows + k]!;
@@ -86,9 +102,12 @@ function drawnFrom(rows: PumpRows, rest: Rest, steady: SteadyOutflow, bandBar: n
     const low = after / averaged;
     if (high - low >= leastFall) {
       const spellMs = rows.timeMs[i + spellRows]! - rows.timeMs[i]!;
-      if (outflowIndex(low) - outflowIndex(high) > SPELL_RATIO * expected * spellMs) return true;
+      const steadyLoss = expected * spellMs;
+      const loss = outflowIndex(low) - outflowIndex(high);
+      const excessBar = (loss - steadyLoss) / outflowIndex((low + high) / 2) ** 2;
+      if (loss > SPELL_RATIO * steadyLoss && excessBar >= leastFall) return true;
     }
-    if (i - from >= count) return false;
+    if (i >= last) return false;
     before += rows.bar[i + averaged]! - rows.bar[i]!;
     after += rows.bar[i + spellRows + averaged]! - rows.bar[i + spellRows]!;
   }
@@ -102,10 +121,16 @@ function firstLoss(rows: PumpRows, rest: Rest, steady: SteadyOutflow): number {
   const startMs = rows.timeMs[rest.fromRow]!;
   let to = rest.fromRow + 1;
   while (to < rest.toRow && rows.timeMs[to]! - startMs < FIRST_MS) to++;
-  if (to + 3 > rest.toRow) return Number.NaN;
+  const count = Math.min(FIRST_AVERAGED, rest.toRow - to);
+  if (count < 3) return Number.NaN;
   const first = Math.max(rows.calmBar[rest.fromRow]!, rows.calmBar[rest.fromRow + 1]!);
-  const then = (rows.bar[to]! + rows.bar[to + 1]! + rows.bar[to + 2]!) / 3;
-  const gone = outflowIndex(then) - outflowIndex(first) - steady(rest) * (rows.timeMs[to + 1]! - startMs);
+  let sum = 0;
+  let time = 0;
+  for (let i = to; i < to + count; i++) {
+    sum += rows.bar[i]!;
+    time += rows.timeMs[i]!;
+  }
+  const gone = outflowIndex(sum / count) - outflowIndex(first) - steady(rest) * (time / count - startMs);
   return gone / outflowIndex(first) ** 2;
 }
 

@@ -11,7 +11,7 @@ const COARSE_SWING_SHARE = 0.25;
 /** How far above cut-in, as part of the band, a coarse valley may lie with the whole fall and rise between two rows. */
 const COARSE_CUT_IN_SHARE = 0.6;
 /** With a band of at least this many times the noise, raw readings show its turns; calmed ones blunt quick cycles. */
-const RAW_BAND_IN_NOISE = 9;
+const RAW_BAND_IN_NOISE = 7.5;
 /** A rise of fewer noises than this could be chance if it were slow; a fast one is no chance. */
 const CERTAIN_IN_NOISE = 10;
 const CHANCE_RISE_ROWS = 6;
@@ -69,7 +69,7 @@ function* risesByLevels(
   const narrowest = bands.reduce((least, band) => Math.min(least, band));
   const raw = narrowest >= RAW_BAND_IN_NOISE * rows.noiseBar;
   const bar = raw ? rows.bar : rows.calmBar;
-  const floorBar = Math.max(raw ? 4.5 * rows.noiseBar : 6 * rows.calmNoiseBar, 2 * rows.quantumBar, 0.04);
+  const floorBar = Math.max(raw ? 5.5 * rows.noiseBar : 6 * rows.calmNoiseBar, 2 * rows.quantumBar, 0.04);
   const share = rows.intervalMs > COARSE_MS ? COARSE_SWING_SHARE : SWING_SHARE;
   let span = 0;
   for (const rise of risesOf(bar, from, to, Math.max(share * narrowest, floorBar))) {

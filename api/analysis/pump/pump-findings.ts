@@ -1,5 +1,6 @@
 import { formatRfc3339 } from '../../../collector/model/instant.ts';
 import type { AnalysisSite, Change, Cycling, Evidence, PumpStart, WeakInlet } from '../findings.ts';
+import { median } from '../statistics/quantile.ts';
 import { boosterChanges } from './booster-change.ts';
 import { channelRuns } from './channel-runs.ts';
 import { idleRestsOf, rankCauses } from './cycling-causes.ts';
@@ -71,7 +72,7 @@ export function findPump(input: PumpInput): PumpResult {
   const episodes = atOutlet ? cyclingEpisodes(runs) : [];
   const rapidOnDemand = episodes.some((episode) => episode.kind === 'rapid_on_demand');
   const inletBar = inletColumn ? inletByRow(rows, timeMs, inletColumn) : undefined;
-  const plant = { inletBar, rapidOnDemand, idleRests: idleRestsOf(runs) };
+  const plant = { inletBar, rapidOnDemand, idleRests: idleRestsOf(runs), drawnRestMs: drawnRestMs(episodes) };
   const cycling = episodes.map((episode) => toCycling(rows, episode, plant));
 
   const ownInlet = site.sensor.position === 'pump_inlet';
@@ -124,6 +125,19 @@ function toCycling(rows: PumpRows, episode: Episode, plant: Parameters<typeof ra
 
 function endOf(run: PumpRun, next: PumpRun | undefined, rows: PumpRows): number {
   return run.stopMs ?? next?.startMs ?? rows.timeMs[rows.timeMs.length - 1] ?? run.startMs;
+}
+
+/** Usual rest between starts in rapid succession. */
+function drawnRestMs(episodes: readonly Episode[]): number {
+  const rests: number[] = [];
+  for (const { kind, runs } of episodes) {
+    if (kind !== 'rapid_on_demand') continue;
+    for (let k = 1; k < runs.length; k++) {
+      const stopMs = runs[k - 1]!.stopMs;
+      if (stopMs !== undefined) rests.push(runs[k]!.startMs - stopMs);
+    }
+  }
+  return median(rests);
 }
 
 function inletByRow(rows: PumpRows, timeMs: Float64Array, inletBar: Float64Array): (row: number) => number {
