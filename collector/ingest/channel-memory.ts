@@ -58,7 +58,7 @@ export function judgePace(memory: ChannelMemory, arrivedMs: EpochMs, statedInter
     return 'live';
   }
   if (watch.seen === 0) {
-    watch.seen = 1;
+    memory.watch = { sinceMs: arrivedMs, seen: 1 };
     return 'first after reconnection';
   }
   const usualGapMs = memory.usualGapMs ?? (statedIntervalS === undefined ? undefined : statedIntervalS * 1000);
