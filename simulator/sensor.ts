@@ -31,7 +31,7 @@ export class Sensor {
   read(trueBar: number): number {
     const { offsetBar, noiseBar, stepBar, rangeBar } = this.plan;
     const bar = trueBar + offsetBar + noiseBar * this.random.normal();
-    const held = bar < rangeBar[0] ? rangeBar[0] : bar > rangeBar[1] ? rangeBar[1] : bar;
+    const held = Math.min(rangeBar[1], Math.max(rangeBar[0], bar));
     return Math.round(held / stepBar) * stepBar;
   }
 }
