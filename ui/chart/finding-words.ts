@@ -32,8 +32,8 @@ export interface FindingAccount {
   readonly figures: readonly (readonly [string, string])[];
 }
 
-/** Everything found that touches a span, in order of time; own draws last, as they are many and ordinary. */
-export function findingAccounts(findings: FindingsDocument, span: Span, time: SiteTime): FindingAccount[] {
+/** Everything found, in order of time; own draws last, as they are many and ordinary. */
+export function findingAccounts(findings: FindingsDocument, time: SiteTime): FindingAccount[] {
   const accounts = [
     ...lowSupply(findings, time),
     ...sags(findings, time),
@@ -42,9 +42,12 @@ export function findingAccounts(findings: FindingsDocument, span: Span, time: Si
     ...changes(findings, time),
     ...faults(findings, time),
   ].sort((a, b) => a.fromMs - b.fromMs);
-  return [...accounts, ...draws(findings, time)].filter(
-    (account) => account.toMs >= span.fromMs && account.fromMs < span.toMs,
-  );
+  return [...accounts, ...draws(findings, time)];
+}
+
+/** Those that touch a span. */
+export function accountsIn(accounts: readonly FindingAccount[], span: Span): FindingAccount[] {
+  return accounts.filter((account) => account.toMs >= span.fromMs && account.fromMs < span.toMs);
 }
 
 function times(start: string, end: string, time: SiteTime) {

@@ -20,6 +20,13 @@ export class ApiError extends Error {
   }
 }
 
+let signInNeeded = () => {};
+
+/** What to do where the server asks for a sign-in: one listener, the page's start file. */
+export function onSignInNeeded(listener: () => void): void {
+  signInNeeded = listener;
+}
+
 interface CallOptions<Id extends RouteId> {
   readonly params?: ParamsOf<Id> | undefined;
   readonly query?: QueryOf<Id> | undefined;
@@ -108,6 +115,7 @@ async function reach(address: string, init: RequestInit): Promise<Response> {
     });
   }
   if (response.ok) return response;
+  if (response.status === 401 && address !== ROUTES.signIn.path) signInNeeded();
   throw new ApiError(response.status, await problemBody(response));
 }
 

@@ -1,0 +1,150 @@
+import { call, onSignInNeeded } from './data/api-client.ts';
+import { type LiveClient, type LiveState, startLiveClient } from './data/live-client.ts';
+import { createChartPage } from './pages/chart-page.ts';
+import { createLetterPage } from './pages/letter-page.ts';
+import { createLoggerPage } from './pages/logger-page.ts';
+import { createLoggersPage } from './pages/loggers-page.ts';
+import { createNewLoggerPage } from './pages/new-logger-page.ts';
+import type { PageContext, PageView } from './pages/page-view.ts';
+import { createSignInPage } from './pages/sign-in-page.ts';
+import { createSitePage } from './pages/site-page.ts';
+import { createSitesPage } from './pages/sites-page.ts';
+import { createUnknownPage } from './pages/unknown-page.ts';
+import { replace } from './parts/element.ts';
+import { addressOf, type Page, readAddress } from './view-state.ts';
+
+/* Start of the page: the address decides which page stands, links of our own are followed without loading again. */
+
+const content = document.getElementById('content')!;
+const liveNote = document.getElementById('live-note')!;
+const aboutNote = document.getElementById('about-note')!;
+
+const LIVE_WORDS: Record<LiveState, string> = {
+  connecting: '',
+  open: '',
+  lost: 'The connection to the program is lost: what stands here is not being brought up to date. Trying again.',
+};
+
+let live: LiveClient | undefined;
+let current: { page: Page; view: PageView } | undefined;
+
+function context(): PageContext {
+  if (!live) {
+    live = startLiveClient();
+    let wasLost = false;
+    live.onState((state) => {
+      liveNote.textContent = state === 'open' && wasLost ? 'Connected again.' : LIVE_WORDS[state];
+      if (state === 'lost') wasLost = true;
+    });
+  }
+  return {
+    live,
+    navigate(address, how = 'push') {
+      if (how === 'replace') history.replaceState(null, '', address);
+      else history.pushState(null, '', address);
+      show(how === 'push');
+    },
+    announce(text) {
+      liveNote.textContent = text;
+    },
+  };
+}
+
+function create(page: Page): PageView {
+  switch (page.name) {
+    case 'sites':
+      return createSitesPage(context());
+    case 'site':
+      return createSitePage(context(), page.siteId);
+    case 'chart':
+      return createChartPage(context(), page);
+    case 'letter':
+      return createLetterPage(context(), page);
+    case 'site-loggers':
+      return createLoggersPage(context(), page.siteId);
+    case 'loggers':
+      return createLoggersPage(context(), undefined);
+    case 'new-logger':
+      return createNewLoggerPage(context(), page.siteId);
+    case 'logger':
+      return createLoggerPage(context(), page.loggerId);
+    case 'sign-in':
+      return createSignInPage((address) => {
+        history.replaceState(null, '', address);
+        show(true);
+      }, page.next);
+    case 'unknown':
+      return createUnknownPage(page.path);
+    default:
+      return page satisfies never;
+  }
+}
+
+/** Shows what the address says. `moveFocus`: a new page was asked for, so reading starts at its heading. */
+function show(moveFocus: boolean): void {
+  const page = readAddress(location.pathname, location.search);
+  if (current?.view.follow && current.page.name === page.name && current.view.follow(page)) {
+    current = { page, view: current.view };
+  } else {
+    current?.view.stop();
+    current = { page, view: create(page) };
+    replace(content, current.view.element);
+    if (moveFocus) {
+      scrollTo(0, 0);
+      content.focus({ preventScroll: true });
+    }
+  }
+  nameTab();
+  for (const link of document.querySelectorAll('.top nav a'))
+    link.toggleAttribute('aria-current', link.getAttribute('href') === location.pathname);
+}
+
+function nameTab(): void {
+  const title = current?.view.title() ?? '';
+  document.title = title ? `${title} · Mains Diary` : 'Mains Diary';
+}
+
+/** Pages learn their names as they load: the tab follows the heading. */
+new MutationObserver(nameTab).observe(content, { childList: true, subtree: true });
+
+document.addEventListener('click', (event) => {
+  if (event.defaultPrevented || event.button !== 0 || event.ctrlKey || event.metaKey || event.shiftKey || event.altKey)
+    return;
+  const link = event.target instanceof Element ? event.target.closest('a') : null;
+  if (!link || link.target || link.hasAttribute('download') || link.origin !== location.origin) return;
+  if (link.pathname.startsWith('/api/') || link.getAttribute('href')?.startsWith('#')) return;
+  event.preventDefault();
+  history.pushState(null, '', link.href);
+  show(true);
+});
+addEventListener('popstate', () => show(true));
+
+onSignInNeeded(() => {
+  const here = location.pathname + location.search;
+  if (location.pathname === '/sign-in') return;
+  history.replaceState(null, '', addressOf({ name: 'sign-in', next: here }));
+  show(true);
+});
+
+async function start(): Promise<void> {
+  try {
+    const session = await call('getSession');
+    if (session.needsSignIn && location.pathname !== '/sign-in') {
+      const here = location.pathname + location.search;
+      history.replaceState(null, '', addressOf({ name: 'sign-in', next: here }));
+    }
+  } catch {
+    // The page itself says what can't be reached, where it happens.
+  }
+  show(false);
+  try {
+    const about = await call('about');
+    aboutNote.textContent = about.demo
+      ? `Version ${about.version}. This is a demonstration: every property and every sample in it is invented.`
+      : `Version ${about.version}.`;
+  } catch {
+    aboutNote.textContent = '';
+  }
+}
+
+void start();

@@ -1,0 +1,309 @@
+import type { FindingsDocument } from '../../api/analysis/findings.ts';
+import type { LoggerResource, SeriesResponse } from '../../api/contract/payloads.ts';
+import type { Channel } from '../../collector/model/channel.ts';
+import { type ChartColumns, plainColumns, pressureColumns, pressureRange } from '../chart/chart-data.ts';
+import { createChartLegend } from '../chart/chart-legend.ts';
+import { marksIn } from '../chart/chart-marks.ts';
+import { createFindingList } from '../chart/finding-list.ts';
+import { accountsIn, type FindingAccount, findingAccounts } from '../chart/finding-words.ts';
+import { LIVE_POINTS, withLiveSamples } from '../chart/live-window.ts';
+import { createPressureChart } from '../chart/pressure-chart.ts';
+import { readingsAt } from '../chart/readings-at.ts';
+import { createSpanButtons } from '../chart/span-buttons.ts';
+import { call } from '../data/api-client.ts';
+import { clockRange, spanInWords } from '../format.ts';
+import { el, replace } from '../parts/element.ts';
+import { problemNote } from '../parts/problem-note.ts';
+import { siteLinks } from '../parts/site-links.ts';
+import { createSiteTime, type SiteTime } from '../site-time.ts';
+import {
+  addressOf,
+  isMoving,
+  keepNear,
+  type Page,
+  resolveSpan,
+  type Span,
+  type SpanChoice,
+  timeText,
+} from '../view-state.ts';
+import type { PageContext, PageView } from './page-view.ts';
+
+type ChartPage = Extract<Page, { name: 'chart' }>;
+
+/** Without a span in the address: the last week of the log, or all of it where it is shorter. */
+const DEFAULT_SPAN_MS = 7 * 86_400_000;
+/** The picture follows new samples four times a second at most; with reduced motion every ten seconds. */
+const LIVE_DRAW_MS = matchMedia('(prefers-reduced-motion: reduce)').matches ? 10_000 : 250;
+const CHART_CHANNELS = ['pressure', 'flow', 'pump'] as const satisfies readonly Channel[];
+type ChartChannel = (typeof CHART_CHANNELS)[number];
+
+/** The full chart of any span, from a year to seconds, with its findings beneath it. */
+export function createChartPage(context: PageContext, first: ChartPage): PageView {
+  const { siteId } = first;
+  const heading = el('h1', {}, 'Chart');
+  const status = el('p', { class: 'quiet', role: 'status' }, 'Loading the chart.');
+  const readout = el('p', { class: 'readout quiet' });
+  const problems = el('div', {});
+  const legend = createChartLegend();
+  const chart = createPressureChart({ onSpan: moveTo, onPoint: tellPoint });
+  chart.element.tabIndex = 0;
+  chart.element.setAttribute('role', 'group');
+  const buttons = createSpanButtons((choice) => goTo(choice));
+  const list = createFindingList({
+    addressOf: (key) => address(page.span, key),
+    onOpen: (account) => context.navigate(address(page.span, account?.key), 'replace'),
+    samplesOf: (account) => samplesOf(account),
+  });
+  const choice = el('div', {});
+  const drawing = el('div', { hidden: true }, buttons.element, chart.element, readout, legend.element, list.element);
+  const element = el('div', {}, heading, siteLinks(siteId, 'chart'), choice, status, problems, drawing);
+
+  let page: ChartPage = first;
+  let time: SiteTime | undefined;
+  let logger: LoggerResource | undefined;
+  let log: Span | undefined;
+  let findings: FindingsDocument | undefined;
+  let allAccounts: readonly FindingAccount[] = [];
+  let span: Span | undefined;
+  let shown: { span: Span; series: Partial<Record<ChartChannel, SeriesResponse>> } | undefined;
+  let pressure: ChartColumns | undefined;
+  let request: AbortController | undefined;
+  let drawTimer: ReturnType<typeof setTimeout> | undefined;
+  let slideTimer: ReturnType<typeof setInterval> | undefined;
+  const abort = new AbortController();
+
+  const address = (chosen: SpanChoice | undefined, finding?: string) =>
+    addressOf({ name: 'chart', siteId, loggerId: page.loggerId, span: chosen, finding });
+  const goTo = (chosen: SpanChoice) => context.navigate(address(chosen, page.finding));
+
+  async function load(): Promise<void> {
+    try {
+      const [site, loggers] = await Promise.all([
+        call('getSite', { params: { id: siteId }, signal: abort.signal }),
+        call('listLoggers', { signal: abort.signal }),
+      ]);
+      time = createSiteTime(site.timeZone);
+      heading.textContent = `Chart of ${site.name}`;
+      const here = loggers.filter((candidate) => candidate.site === siteId);
+      logger =
+        here.find((candidate) => candidate.id === page.loggerId) ??
+        here.find((candidate) => candidate.position === 'incoming') ??
+        here[0];
+      showLoggers(here);
+      const extent = logger?.extents.find((candidate) => candidate.channel === 'pressure') ?? logger?.extents[0];
+      if (!logger || !extent) {
+        replace(
+          status,
+          'Nothing is logged here yet, so there is nothing to draw. ',
+          el('a', { href: addressOf({ name: 'site-loggers', siteId }) }, 'See the loggers of this site'),
+          '.',
+        );
+        return;
+      }
+      log = {
+        fromMs: Date.parse(extent.first),
+        toMs: Math.max(Date.parse(extent.last), Date.parse(extent.first) + 60_000),
+      };
+      drawing.hidden = false;
+      applySpan();
+      findings = await call('loggerFindings', { params: { id: logger.id }, query: {}, signal: abort.signal });
+      allAccounts = findingAccounts(findings, time);
+      draw();
+    } catch (error) {
+      if (!abort.signal.aborted)
+        replace(
+          problems,
+          problemNote(error, () => void load()),
+        );
+    }
+  }
+
+  function showLoggers(here: readonly LoggerResource[]): void {
+    if (here.length < 2) return;
+    replace(
+      choice,
+      el(
+        'nav',
+        { class: 'chapters', 'aria-label': 'Loggers of this site' },
+        ...here.map((candidate) =>
+          el(
+            'a',
+            {
+              href: addressOf({ name: 'chart', siteId, loggerId: candidate.id, span: page.span }),
+              'aria-current': candidate.id === logger?.id ? 'page' : undefined,
+            },
+            candidate.id,
+          ),
+        ),
+      ),
+    );
+  }
+
+  /** Makes the span that the address asks for the one that is shown. */
+  function applySpan(): void {
+    if (!log) return;
+    clearInterval(slideTimer);
+    const fallback = { fromMs: Math.max(log.fromMs, log.toMs - DEFAULT_SPAN_MS), toMs: log.toMs };
+    span = page.span ? resolveSpan(page.span, Date.now()) : fallback;
+    if (page.span && isMoving(page.span)) {
+      const moving = page.span;
+      slideTimer = setInterval(
+        () => {
+          span = resolveSpan(moving, Date.now());
+          askToDraw();
+        },
+        Math.max(LIVE_DRAW_MS, moving.lastMs / 1000),
+      );
+    }
+    void fetchSeries(span);
+    if (shown) draw();
+  }
+
+  /** Fetches what a span needs; the old picture stays until the new one is there. */
+  async function fetchSeries(wanted: Span): Promise<void> {
+    if (!logger || !time) return;
+    request?.abort();
+    const mine = new AbortController();
+    request = mine;
+    replace(status, `Loading ${spanInWords(wanted.fromMs, wanted.toMs, time)} …`);
+    const points = Math.min(8000, Math.max(400, Math.round(chart.element.clientWidth * 2)));
+    const length = wanted.toMs - wanted.fromMs;
+    // A quarter more on both sides, so that a small step aside shows no empty edge.
+    const query = {
+      from: timeText(wanted.fromMs - Math.round(length / 4)),
+      to: timeText(wanted.toMs + Math.round(length / 4)),
+      points: Math.round(points * 1.5),
+    };
+    try {
+      const has = new Set(logger.extents.map((extent) => extent.channel));
+      const channels = CHART_CHANNELS.filter((channel) => channel === 'pressure' || has.has(channel));
+      const id = logger.id;
+      const answers = await Promise.all(
+        channels.map((channel) =>
+          call('series', { params: { id }, query: { ...query, channel }, signal: mine.signal }),
+        ),
+      );
+      shown = {
+        span: wanted,
+        series: Object.fromEntries(channels.map((channel, index) => [channel, answers[index]!])),
+      };
+      replace(problems);
+      draw();
+    } catch (error) {
+      if (mine.signal.aborted || abort.signal.aborted) return;
+      status.textContent = 'The readings of this span could not be loaded; the picture is the last one that could.';
+      replace(
+        problems,
+        problemNote(error, () => void fetchSeries(wanted)),
+      );
+    }
+  }
+
+  function draw(): void {
+    if (!shown || !span || !time) return;
+    const series = shown.series.pressure!;
+    const around = {
+      fromMs: span.fromMs - (span.toMs - span.fromMs) / 4,
+      toMs: span.toMs + (span.toMs - span.fromMs) / 4,
+    };
+    const width = chart.element.clientWidth;
+    pressure = pressureColumns(series, findings, around, width * 1.5);
+    const accounts = accountsIn(allAccounts, span);
+    const open = page.finding === undefined ? undefined : allAccounts.find((account) => account.key === page.finding);
+    const interval = findings?.series.intervalS ?? null;
+    chart.update({
+      span,
+      time,
+      pressure,
+      pressureRangeBar: pressureRange(pressure, (findings?.thresholds.lowSupplyBar ?? 0.7) * 1.3),
+      flow: shown.series.flow && plainColumns(shown.series.flow, interval),
+      pump: shown.series.pump && plainColumns(shown.series.pump, interval),
+      marks: marksIn(findings, span, time, (fromMs, toMs) => clockRange(fromMs, toMs, time!), open),
+    });
+    legend.update({ findings, hasFlow: shown.series.flow !== undefined, hasPump: shown.series.pump !== undefined });
+    buttons.update({ span, choice: page.span, log, time });
+    list.update({ accounts, open, time, ready: findings !== undefined });
+    const words = spanInWords(span.fromMs, span.toMs, time);
+    const moving = page.span && isMoving(page.span) ? ' Live: new samples appear as they come.' : '';
+    const resolution = {
+      raw: 'every sample',
+      minute: 'lowest and highest of each bucket of minutes',
+      hour: 'lowest and highest of each bucket of hours',
+    }[series.resolution];
+    const text = `${words}, ${time.timeZone}; ${resolution}.${series.time.length === 0 ? ' Nothing was logged in it.' : ''}${findings ? '' : ' The findings are still being worked out.'}${moving}`;
+    if (status.textContent !== text) status.textContent = text;
+    chart.element.setAttribute(
+      'aria-label',
+      `Chart of pressure, ${words}. Arrow keys move along, plus and minus zoom. The findings below tell what is in it.`,
+    );
+  }
+
+  function moveTo(next: Span, settled: boolean): void {
+    if (!log) return;
+    span = keepNear(next, { fromMs: log.fromMs, toMs: Math.max(log.toMs, Date.now()) });
+    if (settled) context.navigate(address(span, page.finding), 'replace');
+  }
+
+  function tellPoint(atMs: number | undefined): void {
+    readout.textContent =
+      atMs === undefined || !time || !pressure
+        ? ''
+        : readingsAt(atMs, pressure, findings?.standing !== undefined, time);
+  }
+
+  async function samplesOf(account: FindingAccount): Promise<SeriesResponse> {
+    const pad = Math.max(5_000, (account.toMs - account.fromMs) * 0.1);
+    return call('series', {
+      params: { id: logger!.id },
+      query: {
+        channel: 'pressure',
+        from: timeText(Math.round(account.fromMs - pad)),
+        to: timeText(Math.round(account.toMs + pad)),
+        points: 60,
+      },
+      signal: abort.signal,
+    });
+  }
+
+  function askToDraw(): void {
+    drawTimer ??= setTimeout(() => {
+      drawTimer = undefined;
+      draw();
+    }, LIVE_DRAW_MS);
+  }
+
+  const unsubscribe = context.live.onFrame((frame) => {
+    if (frame.type === 'missed' && span) void fetchSeries(span);
+    if (frame.type !== 'samples' || !shown) return;
+    for (const piece of frame.series) {
+      const channel = piece.channel as ChartChannel;
+      const held = shown.series[channel];
+      if (piece.logger !== logger?.id || !held || held.unit !== piece.unit) continue;
+      shown.series[channel] = withLiveSamples(held, piece.timeMs, piece.value, Math.max(held.time.length, LIVE_POINTS));
+      if (log) log = { fromMs: log.fromMs, toMs: Math.max(log.toMs, piece.timeMs.at(-1) ?? 0) };
+      askToDraw();
+    }
+  });
+
+  void load();
+  return {
+    element,
+    title: () => heading.textContent ?? '',
+    follow(next) {
+      if (next.name !== 'chart' || next.siteId !== siteId || next.loggerId !== page.loggerId) return false;
+      const sameSpan = JSON.stringify(next.span) === JSON.stringify(page.span);
+      page = next;
+      if (sameSpan) draw();
+      else applySpan();
+      return true;
+    },
+    stop() {
+      abort.abort();
+      request?.abort();
+      clearTimeout(drawTimer);
+      clearInterval(slideTimer);
+      unsubscribe();
+      chart.destroy();
+    },
+  };
+}

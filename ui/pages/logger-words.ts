@@ -1,0 +1,23 @@
+import type { LoggerResource } from '../../api/contract/payloads.ts';
+import { ago, sentence, valueWithUnit } from '../format.ts';
+import { POSITION_WORDS } from '../terms.ts';
+
+/** How a logger is, in one sentence. */
+export function loggerSentence(logger: LoggerResource, nowMs: number): string {
+  const calibrated = logger.calibrated || logger.sensorUBar === null ? '' : ', not calibrated';
+  return sentence(
+    `${logger.id}, ${POSITION_WORDS[logger.position]}: ${logger.state}${calibrated}${lastWords(logger, nowMs)}`,
+  );
+}
+
+function lastWords(logger: LoggerResource, nowMs: number): string {
+  const last = logger.lastSample;
+  if (!last || logger.stateCode !== 'logging') return '';
+  return `; last ${sampleWords(last)}, ${ago(Date.parse(last.time), nowMs)}`;
+}
+
+/** A sample's value, or what was sent where it can't be converted. */
+export function sampleWords(sample: NonNullable<LoggerResource['lastSample']>): string {
+  if (sample.value !== null) return valueWithUnit(sample.value, sample.unit);
+  return `${sample.valueAsSent} ${sample.unitAsSent} as sent, not readable as ${sample.channel} yet`;
+}

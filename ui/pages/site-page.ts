@@ -1,0 +1,254 @@
+import type { LoggerResource, SeriesResponse, SiteFindings, SiteResource } from '../../api/contract/payloads.ts';
+import { call } from '../data/api-client.ts';
+import { type DayEntry, dayEntries } from '../diary/day-entries.ts';
+import { createDayList } from '../diary/day-list.ts';
+import { createKnownSoFar } from '../diary/known-so-far.ts';
+import { createSpanStrip } from '../diary/span-strip.ts';
+import { commonScaleBar } from '../diary/strip-data.ts';
+import { dateAndClock } from '../format.ts';
+import { el, replace } from '../parts/element.ts';
+import { problemNote } from '../parts/problem-note.ts';
+import { siteLinks } from '../parts/site-links.ts';
+import { createSiteTime } from '../site-time.ts';
+import { POSITION_WORDS } from '../terms.ts';
+import { addressOf, timeText } from '../view-state.ts';
+import { loggerSentence } from './logger-words.ts';
+import type { PageContext, PageView } from './page-view.ts';
+import { createSiteSettings } from './site-settings.ts';
+
+/** Days shown at first and with every "earlier days": two weeks, what a thumb scrolls through without a pause. */
+const DAYS_AT_A_TIME = 14;
+/** Buckets of five minutes: finer than a strip's pixels on a phone, and one request for all days at once. */
+const BUCKETS_A_DAY = 288;
+
+/** A site's diary: what is known so far, the whole log as a strip, the days newest first. */
+export function createSitePage(context: PageContext, siteId: string): PageView {
+  const heading = el('h1', {}, 'Diary');
+  const states = el('div', {});
+  const body = el('div', {}, el('p', { class: 'quiet', role: 'status' }, 'Reading the log …'));
+  const settings = el('div', {});
+  const element = el('div', {}, heading, siteLinks(siteId, 'site'), states, body, settings);
+  const abort = new AbortController();
+  const { signal } = abort;
+  let watch: ResizeObserver | undefined;
+
+  async function load(): Promise<void> {
+    try {
+      const [site, loggers] = await Promise.all([
+        call('getSite', { params: { id: siteId }, signal }),
+        call('listLoggers', { signal }),
+      ]);
+      heading.textContent = site.name;
+      const here = loggers.filter((logger) => logger.site === siteId);
+      showStates(here);
+      replace(
+        settings,
+        createSiteSettings(site, {
+          onSaved: () => void load(),
+          onHidden: () => context.navigate('/'),
+        }),
+      );
+      if (site.first === null) {
+        replace(body, emptyNote(site, here));
+        return;
+      }
+      const findings = await call('siteFindings', { params: { id: siteId }, signal });
+      showDiary(site, findings);
+    } catch (error) {
+      if (!signal.aborted)
+        replace(
+          body,
+          problemNote(error, () => void load()),
+        );
+    }
+  }
+
+  function showStates(loggers: readonly LoggerResource[]): void {
+    replace(
+      states,
+      ...loggers.map((logger) =>
+        el(
+          'p',
+          {},
+          el('a', { href: addressOf({ name: 'logger', loggerId: logger.id }) }, loggerSentence(logger, Date.now())),
+        ),
+      ),
+    );
+  }
+
+  function showDiary(site: SiteResource, findings: SiteFindings): void {
+    const time = createSiteTime(site.timeZone);
+    const known = createKnownSoFar();
+    known.update(findings);
+    const entries = dayEntries(findings, time);
+    const start = findings.series.start;
+    const end = findings.series.end;
+    if (start === null || end === null || entries.length === 0) {
+      replace(body, known.element, emptyNote(site, []));
+      return;
+    }
+    const log = { fromMs: Date.parse(start), toMs: Math.max(Date.parse(end), Date.parse(start) + 60_000) };
+    const spanStrip = createSpanStrip((span) => context.navigate(addressOf({ name: 'chart', siteId, span })));
+    const list = createDayList();
+    const problems = el('div', {});
+    const earlier = el('button', { type: 'button', class: 'wide' }, 'Earlier days');
+    const seriesByDate = new Map<string, SeriesResponse>();
+    const scaleBar = commonScaleBar(findings, undefined);
+    let scale = scaleBar;
+    let shown = 0;
+    let drawnWidth = 0;
+
+    const draw = () => {
+      const width = Math.max(240, Math.floor(body.clientWidth));
+      drawnWidth = width;
+      spanStrip.update({ log, findings, scaleBar: scale, time, width });
+      list.update({
+        siteId,
+        findings,
+        entries: entries.slice(0, shown),
+        seriesOf: (date) => seriesByDate.get(date),
+        scaleBar: scale,
+        time,
+        width,
+      });
+      earlier.hidden = shown >= entries.length;
+    };
+    const more = async () => {
+      const batch = entries.slice(shown, shown + DAYS_AT_A_TIME);
+      shown += batch.length;
+      draw();
+      try {
+        const series = await readings(findings.logger, batch);
+        if (!series) return;
+        for (const entry of batch) seriesByDate.set(entry.day.date, series);
+        if (!findings.standing) scale = Math.max(scale, commonScaleBar(findings, series));
+        draw();
+      } catch (error) {
+        if (!signal.aborted) replace(problems, problemNote(error));
+      }
+    };
+    earlier.addEventListener('click', () => void more());
+
+    replace(
+      body,
+      known.element,
+      el(
+        'section',
+        { 'aria-labelledby': 'span' },
+        el('h2', { id: 'span' }, 'The whole log'),
+        el(
+          'p',
+          { class: 'quiet' },
+          `${dateAndClock(log.fromMs, time)} to ${dateAndClock(log.toMs, time)}, ${time.timeZone}.`,
+        ),
+        spanStrip.element,
+        el(
+          'p',
+          { class: 'buttons' },
+          el('a', { class: 'action', href: addressOf({ name: 'chart', siteId, span: log }) }, 'Open the whole log'),
+          el(
+            'a',
+            { class: 'action', href: addressOf({ name: 'chart', siteId, span: { lastMs: 600_000 } }) },
+            'Watch it live',
+          ),
+        ),
+      ),
+      otherLoggers(findings),
+      list.element,
+      problems,
+      el('p', {}, earlier),
+    );
+    watch?.disconnect();
+    watch = new ResizeObserver(() => {
+      if (Math.abs(body.clientWidth - drawnWidth) > 1) draw();
+    });
+    watch.observe(body);
+    void more();
+  }
+
+  async function readings(loggerId: string | null, batch: readonly DayEntry[]): Promise<SeriesResponse | undefined> {
+    const newest = batch[0];
+    const oldest = batch.at(-1);
+    if (!newest || !oldest || loggerId === null) return undefined;
+    return call('series', {
+      params: { id: loggerId },
+      query: {
+        channel: 'pressure',
+        from: timeText(oldest.day.startMs),
+        to: timeText(newest.day.endMs),
+        points: batch.length * BUCKETS_A_DAY,
+      },
+      signal,
+    });
+  }
+
+  function otherLoggers(findings: SiteFindings): HTMLElement {
+    return el(
+      'div',
+      {},
+      ...findings.others.map((other) =>
+        el(
+          'p',
+          {},
+          el(
+            'a',
+            { class: 'row-link', href: addressOf({ name: 'chart', siteId, loggerId: other.logger }) },
+            `Chart of ${other.logger}, ${POSITION_WORDS[other.series.position]}`,
+          ),
+        ),
+      ),
+    );
+  }
+
+  void load();
+  const unsubscribe = context.live.onFrame(async (frame) => {
+    if (frame.type !== 'logger' && !(frame.type === 'changed' && frame.what === 'logger')) return;
+    try {
+      const loggers = await call('listLoggers', { signal });
+      showStates(loggers.filter((logger) => logger.site === siteId));
+    } catch {
+      // The sentences stay as they were; the next change brings them up to date.
+    }
+  });
+
+  return {
+    element,
+    title: () => heading.textContent ?? '',
+    stop() {
+      abort.abort();
+      watch?.disconnect();
+      unsubscribe();
+    },
+  };
+}
+
+function emptyNote(site: SiteResource, loggers: readonly LoggerResource[]): HTMLElement {
+  const next = loggers[0];
+  return el(
+    'div',
+    { class: 'empty' },
+    el('p', {}, `Nothing is logged at ${site.name} yet.`),
+    next
+      ? el(
+          'p',
+          {},
+          `${next.id} is waiting for its first sample. Its page says how to send one, and takes a file that a logger has written. `,
+        )
+      : el('p', {}, 'The next step is a logger: a small device with a pressure transducer at the stop tap.'),
+    el(
+      'p',
+      {},
+      next
+        ? el(
+            'a',
+            { class: 'action main wide', href: addressOf({ name: 'logger', loggerId: next.id }) },
+            `To ${next.id}`,
+          )
+        : el(
+            'a',
+            { class: 'action main wide', href: addressOf({ name: 'new-logger', siteId: site.id }) },
+            'Add a logger',
+          ),
+    ),
+  );
+}
