@@ -128,7 +128,7 @@ export const logger = z.object({
     }),
   ),
   placements: z.array(placement),
-  /** In words: "logging", "silent since …", "nothing received yet", "not readable: …", "storing fails: …". */
+  /** In words: "logging", "silent since …", "nothing received yet", "storing fails: …". */
   state: z.string(),
   stateCode: loggerStateCode,
   presence: z.object({ state: z.enum(['online', 'offline', 'unknown']), since: time.nullable() }),

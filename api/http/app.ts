@@ -1,12 +1,12 @@
 import express, { type Express, type RequestHandler, type Response } from 'express';
 import helmet from 'helmet';
 import { Problem } from '../../collector/model/problem.ts';
+import type { Log } from '../../collector/ports.ts';
 import type { OwnHosts } from '../access/own-hosts.ts';
 import type { OwnerAccess } from '../access/owner-access.ts';
 import { openapiDocument } from '../contract/openapi.ts';
 import { JSON_BYTES_LIMIT, PAYLOADS, type RoutePayload } from '../contract/payloads.ts';
 import { ROUTE_IDS, ROUTES, type RouteId } from '../contract/route-table.ts';
-import type { Log } from '../../collector/ports.ts';
 import { ANSWERED, type Asked, type Handlers, JsonBytes } from './handlers.ts';
 import type { Metrics } from './metrics.ts';
 import { problemHandler, requestProblem } from './problem-response.ts';

@@ -1,9 +1,9 @@
 import type { ErrorRequestHandler, Response } from 'express';
 import { ZodError } from 'zod';
 import { Problem } from '../../collector/model/problem.ts';
+import type { Log } from '../../collector/ports.ts';
 import type { ProblemBody } from '../contract/payloads.ts';
 import { problemKind } from '../problems.ts';
-import type { Log } from '../../collector/ports.ts';
 
 /** Faults of a request told at once; more would only be noise. */
 const ERRORS_LIMIT = 20;
@@ -39,6 +39,8 @@ export function sendProblem(response: Response, thrown: unknown): void {
 /** The last link of the app: everything thrown ends here, faults of ours with their cause in the log. */
 export function problemHandler(log: Log): ErrorRequestHandler {
   return (thrown, request, response, _next) => {
+    // Whoever asked has gone away: there is nobody to tell, and nothing went wrong here.
+    if (response.closed || request.destroyed) return void response.destroy();
     const body = problemBody(thrown);
     if (body.status >= 500) log.error({ err: thrown, path: request.path, code: body.code }, 'a request failed');
     sendProblem(response, thrown);

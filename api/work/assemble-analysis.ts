@@ -1,6 +1,6 @@
 import type { Channel } from '../../collector/model/channel.ts';
 import type { Calibration, ChannelSetting } from '../../collector/model/logger.ts';
-import { SAMPLE_FLAG, type Series } from '../../collector/model/series.ts';
+import type { Series } from '../../collector/model/series.ts';
 import { DEFAULT_THRESHOLDS, type Site } from '../../collector/model/site.ts';
 import { BAR_PER_METRE_OF_WATER } from '../../collector/model/units.ts';
 import { readConverted } from '../../collector/store/converted.ts';
@@ -47,7 +47,7 @@ export function analysisSite(sources: RecordSources): AnalysisSite {
   };
 }
 
-/** Reads a stay's channels in canonical units, an hour at a time, giving way in between. Burst-stamped samples are left out. */
+/** Reads a stay's channels in canonical units, an hour at a time, giving way in between. Samples of uncertain time are left out. */
 export async function readRecord(store: Store, sources: RecordSources): Promise<RecordedChannels> {
   const { stretch } = sources;
   const { fromMs, toMs } = stretch;
@@ -67,23 +67,14 @@ async function readUsable(store: Store, loggerId: string, channel: Channel, from
   const values: Float64Array[] = [];
   let turn = performance.now();
   for await (const part of readConverted(store, loggerId, channel, fromMs, toMs)) {
-    const usable = withoutBursts(part);
-    times.push(usable.timeMs);
-    values.push(usable.value);
+    times.push(part.timeMs);
+    values.push(part.value);
     if (performance.now() - turn > LONGEST_TURN_MS) {
       await new Promise(setImmediate);
       turn = performance.now();
     }
   }
   return { timeMs: concatenated(times), value: concatenated(values) };
-}
-
-/** Without the samples whose time is only the collector's, in a burst after a reconnection. */
-function withoutBursts(part: Series): Series {
-  const { flags } = part;
-  if (flags === undefined || !flags.some((flag) => flag & SAMPLE_FLAG.timeUncertain)) return part;
-  const certain = (_: number, index: number) => (flags[index]! & SAMPLE_FLAG.timeUncertain) === 0;
-  return { timeMs: part.timeMs.filter(certain), value: part.value.filter(certain) };
 }
 
 /** Makes readings of before a change of height comparable with those after it: a metre of water is 0.098 bar. */

@@ -24,7 +24,11 @@ export function joinColumns(recorded: RecordedChannels): AnalysisColumns {
       ? undefined
       : series === base
         ? series.value
-        : nearestValues(base.timeMs, series, Math.max(usualIntervalMs(base.timeMs), usualIntervalMs(series.timeMs)) / 2);
+        : nearestValues(
+            base.timeMs,
+            series,
+            Math.max(usualIntervalMs(base.timeMs), usualIntervalMs(series.timeMs)) / 2,
+          );
   return {
     timeMs: base.timeMs,
     pressureBar: base === pressure ? pressure.value : new Float64Array(base.timeMs.length).fill(Number.NaN),

@@ -6,6 +6,9 @@ import { CALIBRATION_ENDED } from './calibration-in-force.ts';
 import { type FindingsService, nothingRecorded } from './findings-service.ts';
 import type { WorkerPool } from './worker-pool.ts';
 
+/** Up to three weeks the band behind the standing pressure is drawn from minutes; a longer one has no room for them. */
+const MINUTE_ENVELOPE_LIMIT_MS = 21 * 86_400_000;
+
 export interface LetterService {
   /** The letter on a site's record. Throws Problem `nothing_recorded` where there is no logger to speak of. */
   write(siteId: string, span: AskedSpan, format: 'pdf' | 'html'): Promise<Uint8Array>;
@@ -40,7 +43,14 @@ export function createLetterService(needs: {
           heightAboveSupplyPointM: stretch.heights.at(-1)?.heightM ?? 0,
           channelSettings: inForceDuring(settings, within),
           calibrations: inForceDuring(calibrations, within).filter((entry) => entry.note !== CALIBRATION_ENDED),
-          envelope: await convertedSummaries(store, stretch.loggerId, 'pressure', made.fromMs, made.toMs, 'minute'),
+          envelope: await convertedSummaries(
+            store,
+            stretch.loggerId,
+            'pressure',
+            made.fromMs,
+            made.toMs,
+            made.toMs - made.fromMs > MINUTE_ENVELOPE_LIMIT_MS ? 'hour' : 'minute',
+          ),
           programVersion: version,
         },
       });

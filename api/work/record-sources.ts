@@ -33,12 +33,7 @@ export async function recordSources(store: Store, stretch: RecordStretch): Promi
 }
 
 /** All stays at a site that touch [fromMs, toMs), clipped to it. */
-export async function staysAt(
-  store: Store,
-  siteId: string,
-  fromMs: EpochMs,
-  toMs: EpochMs,
-): Promise<RecordStretch[]> {
+export async function staysAt(store: Store, siteId: string, fromMs: EpochMs, toMs: EpochMs): Promise<RecordStretch[]> {
   const loggerIds = [...new Set((await store.placementsAt(siteId)).map((placement) => placement.loggerId))];
   const all = await Promise.all(loggerIds.map(async (id) => recordStretches(await store.placements(id))));
   return all

@@ -67,7 +67,10 @@ function createThreadPool(log: Log): WorkerPool {
   }
 
   function work(worker: Worker, ticket: Ticket): void {
-    const limit = setTimeout(() => end(() => ticket.reject(failed('It took more than ten minutes')), true), JOB_LIMIT_MS);
+    const limit = setTimeout(
+      () => end(() => ticket.reject(failed('It took more than ten minutes')), true),
+      JOB_LIMIT_MS,
+    );
     const onMessage = (answer: WorkerAnswer) =>
       end(() => {
         if (answer.kind === 'done') return ticket.resolve(answer.bytes);
@@ -116,7 +119,11 @@ function createThreadPool(log: Log): WorkerPool {
       new Promise((resolve, reject) => {
         if (stopped || queue.length >= WAITING_LIMIT)
           return reject(
-            new Problem('busy', `${queue.length} computations wait already`, 'Ask again in a minute, or for a shorter span'),
+            new Problem(
+              'busy',
+              `${queue.length} computations wait already`,
+              'Ask again in a minute, or for a shorter span',
+            ),
           );
         queue.push({ job, resolve, reject });
         next();
@@ -133,5 +140,9 @@ function createThreadPool(log: Log): WorkerPool {
 }
 
 function failed(what: string): Problem {
-  return new Problem('computation_failed', `The computation gave no result. ${what}`, "The program's log tells the cause");
+  return new Problem(
+    'computation_failed',
+    `The computation gave no result. ${what}`,
+    "The program's log tells the cause",
+  );
 }

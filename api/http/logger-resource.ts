@@ -1,0 +1,129 @@
+import { CANONICAL_UNIT, CHANNELS } from '../../collector/model/channel.ts';
+import { formatRfc3339 } from '../../collector/model/instant.ts';
+import { interpretations } from '../../collector/model/interpretation.ts';
+import type { Calibration, ChannelSetting, Logger, Placement } from '../../collector/model/logger.ts';
+import type { LatestSample } from '../../collector/model/series.ts';
+import { applyMap, type EpochMs } from '../../collector/model/units.ts';
+import type { LoggerPresence } from '../../collector/ports.ts';
+import type { Store } from '../../collector/store/port.ts';
+import type { LoggerResource } from '../contract/payloads.ts';
+import { calibrationInForce, sensorStandardUncertaintyBar, settingInForce } from '../work/calibration-in-force.ts';
+import { lastHeardMs, loggerState } from '../work/logger-state.ts';
+
+export interface LoggerResourceNeeds {
+  readonly store: Store;
+  presence(loggerId: string): LoggerPresence;
+  /** Why samples can't be stored just now. */
+  storeFailure(): string | undefined;
+  nowMs(): EpochMs;
+}
+
+/** Loggers as the API shows them, in the order given. */
+export async function loggerResources(
+  needs: LoggerResourceNeeds,
+  loggers: readonly Logger[],
+): Promise<LoggerResource[]> {
+  const latest = loggers.length === 0 ? [] : await needs.store.latest(loggers.map((logger) => logger.id));
+  const byLogger = new Map<string, LatestSample[]>();
+  for (const sample of latest) byLogger.set(sample.loggerId, [...(byLogger.get(sample.loggerId) ?? []), sample]);
+  return Promise.all(loggers.map((logger) => loggerResource(needs, logger, byLogger.get(logger.id) ?? [])));
+}
+
+async function loggerResource(
+  needs: LoggerResourceNeeds,
+  logger: Logger,
+  latest: readonly LatestSample[],
+): Promise<LoggerResource> {
+  const { store } = needs;
+  const nowMs = needs.nowMs();
+  const placements = [...(await store.placements(logger.id))].sort((a, b) => a.fromMs - b.fromMs);
+  const settings = await store.channelSettings(logger.id);
+  const calibrations = await store.calibrations(logger.id);
+  const now = placements.filter((placement) => placement.fromMs <= nowMs).at(-1) ?? placements[0];
+  const inForce = CHANNELS.flatMap((channel) => settingInForce(settings, channel, nowMs) ?? []);
+  const shown = latest.map((sample) => sampleResource(sample, settings, calibrations));
+  const pressure = latest.find((sample) => sample.channel === 'pressure');
+  const newest = pressure ?? latest[0];
+  const pressureShown = shown.find((sample) => sample.channel === 'pressure');
+  const calibration = calibrationInForce(calibrations, 'pressure', nowMs);
+  const pressureSetting = settingInForce(settings, 'pressure', nowMs);
+  const heard = latest.map(lastHeardMs);
+  const presence = needs.presence(logger.id);
+  const extents = await Promise.all(
+    latest.map(async ({ channel }) => ({ channel, extent: await store.extent(logger.id, channel) })),
+  );
+  return {
+    id: logger.id,
+    created: formatRfc3339(logger.createdMs),
+    hidden: logger.hiddenMs === undefined ? null : formatRfc3339(logger.hiddenMs),
+    site: now?.siteId ?? null,
+    position: now?.position ?? 'incoming',
+    heightAboveSupplyPointM: now?.heightAboveSupplyPointM ?? 0,
+    channels: inForce.map(settingResource),
+    placements: placements.map(placementResource),
+    ...loggerState({
+      presence,
+      lastHeardMs: heard.length === 0 ? undefined : Math.max(...heard),
+      intervalS: pressureSetting?.intervalS,
+      unreadableUnit: pressureShown?.value === null ? pressureShown.unitAsSent : undefined,
+      storeFailure: needs.storeFailure(),
+      nowMs,
+    }),
+    presence: {
+      state: presence.state,
+      since: presence.state === 'unknown' ? null : formatRfc3339(presence.sinceMs),
+    },
+    lastSample: (newest && shown[latest.indexOf(newest)]) ?? null,
+    latest: shown,
+    extents: extents.flatMap(({ channel, extent }) =>
+      extent
+        ? [{ channel, first: formatRfc3339(extent.firstMs), last: formatRfc3339(extent.lastMs), count: extent.count }]
+        : [],
+    ),
+    calibrated: calibration !== undefined,
+    sensorUBar: pressureSetting || pressure ? 2 * sensorStandardUncertaintyBar(pressureSetting, calibration) : null,
+    refused: await store.refusalCount(logger.id),
+  };
+}
+
+function settingResource(setting: ChannelSetting): LoggerResource['channels'][number] {
+  const { channel, unit, fromMs, rangeBar, accuracyBar, endPoints, intervalS } = setting;
+  return {
+    channel,
+    unit,
+    from: formatRfc3339(fromMs),
+    rangeBar: rangeBar && [...rangeBar],
+    accuracyBar,
+    endPoints: endPoints && [{ ...endPoints[0] }, { ...endPoints[1] }],
+    intervalS,
+  };
+}
+
+function placementResource(placement: Placement): LoggerResource['placements'][number] {
+  return {
+    from: formatRfc3339(placement.fromMs),
+    site: placement.siteId ?? null,
+    position: placement.position,
+    heightAboveSupplyPointM: placement.heightAboveSupplyPointM,
+  };
+}
+
+function sampleResource(
+  sample: LatestSample,
+  settings: readonly ChannelSetting[],
+  calibrations: readonly Calibration[],
+): LoggerResource['latest'][number] {
+  const { channel, unit, atMs, value } = sample;
+  const map = interpretations(channel, unit, settings, calibrations)
+    .filter((stretch) => stretch.fromMs <= atMs)
+    .at(-1)?.map;
+  return {
+    channel,
+    time: formatRfc3339(atMs),
+    value: map ? applyMap(map, value) : null,
+    unit: CANONICAL_UNIT[channel],
+    valueAsSent: value,
+    unitAsSent: unit,
+    arrived: formatRfc3339(sample.arrivedMs),
+  };
+}

@@ -1,0 +1,34 @@
+import { Readable } from 'node:stream';
+import { pipeline } from 'node:stream/promises';
+import type { Clock } from '../../collector/model/clock.ts';
+import type { Store } from '../../collector/store/port.ts';
+import { askedSpan, closedSpan } from '../work/asked-span.ts';
+import { ANSWERED, type Handlers } from './handlers.ts';
+import { knownLogger } from './known-resources.ts';
+import { seriesColumns } from './series-columns.ts';
+import { seriesCsv } from './series-csv.ts';
+
+/** Points where none are asked for: what a wide screen shows. */
+const DEFAULT_POINTS = 2_000;
+/** A chart's span has no limit of its own: the summaries of a century are still bounded. */
+const SPAN_LIMIT_MS = 200 * 366 * 86_400_000;
+
+export function seriesHandlers(needs: { store: Store; clock: Clock }): Pick<Handlers, 'series'> {
+  const { store, clock } = needs;
+  return {
+    async series({ params, query, request, response }) {
+      const { id } = await knownLogger(store, params.id);
+      const { channel, points } = query;
+      const extent = await store.extent(id, channel);
+      const { fromMs, toMs } = closedSpan(askedSpan(query), extent, SPAN_LIMIT_MS, clock.nowMs());
+      if (points === undefined && request.accepts(['application/json', 'text/csv']) === 'text/csv') {
+        response.setHeader('Cache-Control', 'no-store');
+        response.setHeader('Content-Type', 'text/csv; charset=utf-8; header=present');
+        response.setHeader('Content-Disposition', `attachment; filename="${id}-${channel}.csv"`);
+        await pipeline(Readable.from(seriesCsv(store, id, channel, fromMs, toMs)), response);
+        return ANSWERED;
+      }
+      return seriesColumns(store, { loggerId: id, channel, fromMs, toMs, points: points ?? DEFAULT_POINTS });
+    },
+  };
+}
