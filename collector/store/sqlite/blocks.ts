@@ -7,6 +7,7 @@ import type { SqliteDatabase } from './open-database.ts';
 import type { ArrivalLag, ChannelKey } from './tail.ts';
 
 export interface BlockRow {
+  readonly id: number;
   readonly hour: HourNumber;
   readonly version: number;
   readonly first_ms: number;
@@ -16,7 +17,8 @@ export interface BlockRow {
   readonly lag_last_s: number;
   readonly lag_largest_s: number;
   readonly sha256: Uint8Array;
-  readonly payload: Uint8Array;
+  /** The hour's samples as `encodeRuns` packs them. */
+  readonly samples: Uint8Array;
 }
 
 /** Sealed hours: one row a channel and hour. */
@@ -25,77 +27,113 @@ export interface Blocks {
   /** The block of an hour if it may hold times from `fromMs` to `toMs` (both included). */
   overlapping(key: ChannelKey, hour: HourNumber, fromMs: number, toMs: number): BlockRow | undefined;
   /**
-   * Writes the hour's samples as version `readVersion + 1` (0: there was no block). False where another version is there
-   * by now: the caller rolls back.
+   * Writes the hour's samples as a new version of `before` (undefined: there was no block). False where another version
+   * is there by now: the caller rolls back.
    */
-  write(key: ChannelKey, hour: HourNumber, readVersion: number, runs: readonly SentRun[], lag: ArrivalLag): boolean;
-  delete(key: ChannelKey, hour: HourNumber): void;
+  write(
+    key: ChannelKey,
+    hour: HourNumber,
+    before: BlockRow | undefined,
+    runs: readonly SentRun[],
+    lag: ArrivalLag,
+  ): boolean;
+  delete(block: BlockRow): void;
 }
 
+const COLUMNS = [
+  'version',
+  'first_ms',
+  'last_ms',
+  'sample_count',
+  'unit',
+  'first_value',
+  'last_value',
+  'min_value',
+  'max_value',
+  'sum_value',
+  'lag_first_s',
+  'lag_last_s',
+  'lag_largest_s',
+  'fingerprint',
+  'sha256',
+] as const;
+
 export function createBlocks(database: SqliteDatabase): Blocks {
-  const columns = `hour, version, first_ms, last_ms, sample_count, lag_first_s, lag_last_s, lag_largest_s, sha256, payload`;
-  const read = database.prepare(`select ${columns} from block where logger = ? and channel = ? and hour = ?`);
-  const overlapping = database.prepare(
-    `select ${columns} from block where logger = ? and channel = ? and hour = ? and first_ms <= ? and last_ms >= ?`,
+  const selected = `select id, hour, version, first_ms, last_ms, sample_count, lag_first_s, lag_last_s, lag_largest_s,
+      sha256, payload as samples from block join block_payload using (id)
+    where logger = @logger and channel = @channel and hour = @hour`;
+  const read = database.prepare(selected);
+  const overlapping = database.prepare(`${selected} and first_ms <= @toMs and last_ms >= @fromMs`);
+  const removals = ['block', 'block_payload'].map((table) => database.prepare(`delete from ${table} where id = ?`));
+  const insert = database.prepare(
+    `insert into block (logger, channel, hour, ${COLUMNS.join(', ')})
+     values (@logger, @channel, @hour, ${COLUMNS.map((column) => `@${column}`).join(', ')})
+     on conflict (logger, channel, hour) do nothing`,
   );
-  const remove = database.prepare('delete from block where logger = ? and channel = ? and hour = ?');
-  const write = database.prepare(
-    `insert into block (logger, channel, hour, version, first_ms, last_ms, sample_count, unit, first_value, last_value,
-       min_value, max_value, sum_value, lag_first_s, lag_last_s, lag_largest_s, fingerprint, sha256, payload)
-     values (?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)
-     on conflict (logger, channel, hour) do update set version = excluded.version, first_ms = excluded.first_ms,
-       last_ms = excluded.last_ms, sample_count = excluded.sample_count, unit = excluded.unit,
-       first_value = excluded.first_value, last_value = excluded.last_value, min_value = excluded.min_value,
-       max_value = excluded.max_value, sum_value = excluded.sum_value, lag_first_s = excluded.lag_first_s,
-       lag_last_s = excluded.lag_last_s, lag_largest_s = excluded.lag_largest_s, fingerprint = excluded.fingerprint,
-       sha256 = excluded.sha256, payload = excluded.payload
-     where block.version = excluded.version - 1`,
+  const insertPayload = database.prepare('insert into block_payload (id, payload) values (?, ?)');
+  const update = database.prepare(
+    `update block set ${COLUMNS.map((column) => `${column} = @${column}`).join(', ')}
+     where id = @id and version = @version - 1`,
   );
+  const updatePayload = database.prepare('update block_payload set payload = ? where id = ?');
 
   return {
-    read: ({ logger, channel }, hour) => read.get(logger, channel, hour) as BlockRow | undefined,
+    read: ({ logger, channel }, hour) => read.get({ logger, channel, hour }) as BlockRow | undefined,
     overlapping: ({ logger, channel }, hour, fromMs, toMs) =>
-      overlapping.get(logger, channel, hour, toMs, fromMs) as BlockRow | undefined,
-    write({ logger, channel }, hour, readVersion, runs, lag) {
-      const first = runs[0]!;
-      const last = runs.at(-1)!;
-      // Values of different units can't be compared, so a mixed hour has no unit and no extremes of its own.
-      const ofOneUnit = runs.length === 1 ? extremes(first.value) : undefined;
-      const result = write.run(
-        logger,
-        channel,
-        hour,
-        readVersion + 1,
-        first.timeMs[0],
-        last.timeMs.at(-1),
-        countSamples(runs),
-        ofOneUnit ? first.unit : null,
-        first.value[0],
-        last.value.at(-1),
-        ofOneUnit?.min ?? null,
-        ofOneUnit?.max ?? null,
-        ofOneUnit?.sum ?? null,
-        lag.firstS,
-        lag.lastS,
-        lag.largestS,
-        runs.reduce((sum, run) => addFingerprints(sum, fingerprintOf(run)), 0),
-        sealOf(runs),
-        encodeRuns(startOfHourMs(hour), runs, 'deflated'),
-      );
-      return result.changes === 1;
+      overlapping.get({ logger, channel, hour, fromMs, toMs }) as BlockRow | undefined,
+    write({ logger, channel }, hour, before, runs, lag) {
+      const columns = { ...describe(runs, lag), version: (before?.version ?? 0) + 1 };
+      const payload = encodeRuns(startOfHourMs(hour), runs, 'deflated');
+      if (before) {
+        if (update.run({ id: before.id, ...columns }).changes === 0) return false;
+        updatePayload.run(payload, before.id);
+        return true;
+      }
+      const inserted = insert.run({ logger, channel, hour, ...columns });
+      if (inserted.changes === 0) return false;
+      insertPayload.run(inserted.lastInsertRowid, payload);
+      return true;
     },
-    delete: ({ logger, channel }, hour) => void remove.run(logger, channel, hour),
+    delete({ id }) {
+      for (const statement of removals) statement.run(id);
+    },
   };
 }
 
-function extremes(values: Float64Array): { min: number; max: number; sum: number } {
+/** What is kept beside the payload. Values of different units can't be compared: a mixed hour has no extremes. */
+function describe(runs: readonly SentRun[], lag: ArrivalLag): Record<string, unknown> {
+  const first = runs[0]!;
+  const last = runs.at(-1)!;
+  const ofOneUnit = runs.every((run) => run.unit === first.unit) ? extremes(runs) : undefined;
+  return {
+    first_ms: first.timeMs[0],
+    last_ms: last.timeMs.at(-1),
+    sample_count: countSamples(runs),
+    unit: ofOneUnit ? first.unit : null,
+    first_value: first.value[0],
+    last_value: last.value.at(-1),
+    min_value: ofOneUnit?.min ?? null,
+    max_value: ofOneUnit?.max ?? null,
+    sum_value: ofOneUnit?.sum ?? null,
+    lag_first_s: lag.firstS,
+    lag_last_s: lag.lastS,
+    lag_largest_s: lag.largestS,
+    fingerprint: runs.reduce((sum, run) => addFingerprints(sum, fingerprintOf(run)), 0),
+    sha256: sealOf(runs),
+  };
+}
+
+function extremes(runs: readonly SentRun[]): { min: number; max: number; sum: number } {
   let min = Number.POSITIVE_INFINITY;
   let max = Number.NEGATIVE_INFINITY;
   let sum = 0;
-  for (const value of values) {
-    if (value < min) min = value;
-    if (value > max) max = value;
-    sum += value;
+  for (const { value } of runs) {
+    for (let i = 0; i < value.length; i++) {
+      const reading = value[i]!;
+      if (reading < min) min = reading;
+      if (reading > max) max = reading;
+      sum += reading;
+    }
   }
   return { min, max, sum };
 }

@@ -4,7 +4,7 @@ import { cutRuns } from '../merge-runs.ts';
 import type { Blocks } from './blocks.ts';
 import type { LoggerNumbers } from './logger-numbers.ts';
 import type { SqliteDatabase } from './open-database.ts';
-import type { SqliteSettings } from './settings.ts';
+import type { SettingsInTransaction } from './settings.ts';
 import type { DaySummaries } from './summaries.ts';
 import { type ArrivalLag, type ChannelKey, runsOfRow, type Tail } from './tail.ts';
 
@@ -23,9 +23,16 @@ export interface Erasing {
  */
 export function createErasing(
   database: SqliteDatabase,
-  parts: { numbers: LoggerNumbers; tail: Tail; blocks: Blocks; summaries: DaySummaries; settings: SqliteSettings },
+  parts: {
+    numbers: LoggerNumbers;
+    tail: Tail;
+    blocks: Blocks;
+    summaries: DaySummaries;
+    settings: SettingsInTransaction;
+    refusals: { remove(loggerId: string): void };
+  },
 ): Erasing {
-  const { numbers, tail, blocks, summaries, settings } = parts;
+  const { numbers, tail, blocks, summaries, settings, refusals } = parts;
   const hoursOf = (table: 'tail_piece' | 'block') =>
     database
       .prepare(
@@ -80,13 +87,13 @@ export function createErasing(
     keep: (runs: readonly SentRun[]) => readonly SentRun[],
   ): readonly SentRun[] {
     const row = blocks.read(key, hour)!;
-    const left = keep(runsOfRow({ hour, samples: row.payload }));
+    const left = keep(runsOfRow(row));
     if (left.length === 0) {
-      blocks.delete(key, hour);
+      blocks.delete(row);
       return left;
     }
     const lag: ArrivalLag = { firstS: row.lag_first_s, lastS: row.lag_last_s, largestS: row.lag_largest_s };
-    blocks.write(key, hour, row.version, left, lag);
+    blocks.write(key, hour, row, left, lag);
     return left;
   }
 
@@ -99,7 +106,7 @@ export function createErasing(
     const hour = hourOf(span.last_ms);
     const block = blocks.overlapping(key, hour, span.last_ms, span.last_ms);
     const pieces = tail.overlapping(key, hour, span.last_ms, span.last_ms).flatMap(runsOfRow);
-    const runs = [...(block ? runsOfRow({ hour, samples: block.payload }) : []), ...pieces];
+    const runs = [...(block ? runsOfRow(block) : []), ...pieces];
     const [newest] = cutRuns(runs, span.last_ms, span.last_ms + 1);
     updateLatest.run({
       ...key,
@@ -118,7 +125,7 @@ export function createErasing(
 
   const eraseSite = database.transaction((siteId: string) => {
     for (const loggerId of settings.loggersOnceAt(siteId)) {
-      const placements = settings.placementsAtOnce(loggerId);
+      const placements = settings.placementsOf(loggerId);
       placements.forEach((placement, i) => {
         if (placement.siteId !== siteId) return;
         // A logger's first placement also covers what is older than it: history imported after the logger was added.
@@ -134,6 +141,7 @@ export function createErasing(
     const logger = numbers.find(loggerId);
     if (logger !== undefined) removeNumber.run(logger);
     settings.removeLogger(loggerId);
+    refusals.remove(loggerId);
   });
 
   function forGood(action: () => void): void {

@@ -6,12 +6,14 @@ import type { SqliteDatabase } from './open-database.ts';
  * `user_version` is the number of steps it has seen.
  *
  * Keys are logger first, so that everything of a logger lies together and could be distributed by it. Hours and days
- * count from 1970 in UTC. `block` keeps its rowid: rows then append in order of sealing and fill their pages, whatever
- * the number of loggers.
+ * count from 1970 in UTC. Blocks keep rowids: rows then append in order of sealing and fill their pages, whatever the
+ * number of loggers; payloads lie apart from what is known about them, because seven of an hour at 1 Hz fill a page and
+ * because extents and digests are then read without touching them. Each table costs a page of 16 KiB even when it is
+ * empty, so settings share one.
  */
 export const MIGRATIONS: readonly string[] = [
   `
-  create table logger_number (number integer primary key autoincrement, id text not null unique);
+  create table logger_number (number integer primary key, id text not null unique);
 
   create table tail_piece (
     logger integer not null, channel integer not null, hour integer not null, first_ms integer not null,
@@ -20,12 +22,13 @@ export const MIGRATIONS: readonly string[] = [
     primary key (logger, channel, hour, first_ms)) without rowid;
 
   create table block (
-    logger integer not null, channel integer not null, hour integer not null, version integer not null,
-    first_ms integer not null, last_ms integer not null, sample_count integer not null,
+    id integer primary key, logger integer not null, channel integer not null, hour integer not null,
+    version integer not null, first_ms integer not null, last_ms integer not null, sample_count integer not null,
     unit text, first_value real, last_value real, min_value real, max_value real, sum_value real,
     lag_first_s integer not null, lag_last_s integer not null, lag_largest_s integer not null,
-    fingerprint integer not null, sha256 blob not null, payload blob not null);
+    fingerprint integer not null, sha256 blob not null);
   create unique index block_by_key on block (logger, channel, hour);
+  create table block_payload (id integer primary key, payload blob not null);
 
   create table day_summary (
     logger integer not null, channel integer not null, day integer not null, version integer not null,
@@ -43,24 +46,12 @@ export const MIGRATIONS: readonly string[] = [
     primary key (logger, channel, hour, reason)) without rowid;
 
   create table refusal (
-    number integer primary key autoincrement, logger_id text, topic text not null, at_ms integer not null,
-    reason text not null, excerpt text not null);
-  create index refusal_by_logger on refusal (logger_id, number);
-  create table refusal_count (logger_id text primary key, count integer not null) without rowid;
+    logger_id text not null, number integer not null, topic text not null, at_ms integer not null,
+    reason text not null, excerpt text not null, primary key (logger_id, number)) without rowid;
 
-  create table site (id text primary key, document text not null) without rowid;
-  create table logger (id text primary key, document text not null) without rowid;
-  create table placement (
-    logger_id text not null, from_ms integer not null, site_id text, document text not null,
-    primary key (logger_id, from_ms)) without rowid;
-  create index placement_by_site on placement (site_id, from_ms);
-  create table channel_setting (
-    logger_id text not null, channel text not null, from_ms integer not null, document text not null,
-    primary key (logger_id, channel, from_ms)) without rowid;
-  create table calibration (
-    logger_id text not null, channel text not null, from_ms integer not null, document text not null,
-    primary key (logger_id, channel, from_ms)) without rowid;
-  create table state (name text primary key, value text not null) without rowid;
+  create table setting (
+    kind text not null, id text not null, channel text not null, from_ms integer not null, document text not null,
+    primary key (kind, id, channel, from_ms)) without rowid;
   `,
 ];
 

@@ -88,7 +88,7 @@ export function translating<Result>(path: string, action: () => Result): Result 
 }
 
 export function asProblem(path: string, error: unknown): unknown {
-  if (error instanceof RangeError) return corrupt(path, error);
+  if (error instanceof RangeError || isInflateError(error)) return corrupt(path, error);
   if (!(error instanceof Database.SqliteError)) return error instanceof Problem ? error : openingProblem(path, error);
   const code = error.code;
   if (code === 'SQLITE_FULL') {
@@ -159,6 +159,10 @@ function quickCheck(database: SqliteDatabase, path: string): void {
   if (statSync(path).size > QUICK_CHECK_LIMIT_BYTES) return;
   const answer = database.pragma('quick_check(1)', { simple: true }) as string;
   if (answer !== 'ok') throw corrupt(path, new Error(answer));
+}
+
+function isInflateError(error: unknown): boolean {
+  return error instanceof Error && 'code' in error && String(error.code).startsWith('Z_');
 }
 
 function isBusy(error: unknown): boolean {

@@ -26,6 +26,9 @@ const PAGES_HANDED_BACK = 256;
 const SHARE_KEPT_FREE = 0.125;
 const PAGES_KEPT_FREE = 64;
 
+/** Name under which health writes the hour when it tries a store that failed. */
+const PROBE_STATE = 'store/last-probe';
+
 export interface SqliteStore extends Store {
   /** Writes a whole, consistent copy to `path` while the store is in use. */
   backup(path: string): Promise<void>;
@@ -54,22 +57,33 @@ function joinParts(database: SqliteDatabase, path: string, clock: Pick<Clock, 'n
   const summaries = createDaySummaries(database);
   const waiting = createWaitingHours(tail);
   const settings = createSettings(database);
+  const refusals = createRefusalLog(database);
   const writer = createSampleWriter(database, { numbers, tail, blocks, waiting });
   const sealing = createSealing(database, { tail, blocks, summaries, waiting });
-  const erasing = createErasing(database, { numbers, tail, blocks, summaries, settings });
-  const probe = database.prepare("insert or replace into state (name, value) values ('store probe', ?)");
+  const erasing = createErasing(database, {
+    numbers,
+    tail,
+    blocks,
+    summaries,
+    refusals,
+    settings: settings.inTransaction,
+  });
   let failing: Problem | undefined;
 
-  /** Every method's errors become Problems; a failed write is what health tells until a write succeeds. */
+  /** A write that failed is what health tells until a write succeeds. */
+  function failed(error: unknown): unknown {
+    const problem = asProblem(path, error);
+    if (problem instanceof Problem) failing = problem;
+    return problem;
+  }
+
   function writing<Result>(action: () => Result): Result {
     try {
       const result = action();
       failing = undefined;
       return result;
     } catch (error) {
-      const problem = asProblem(path, error);
-      if (problem instanceof Problem) failing = problem;
-      throw problem;
+      throw failed(error);
     }
   }
 
@@ -102,8 +116,8 @@ function joinParts(database: SqliteDatabase, path: string, clock: Pick<Clock, 'n
 
   return {
     ...createSampleReader(database, { numbers, summaries }),
-    ...wrapAll(createRefusalLog(database), translated),
-    ...wrapAll(settings, translated),
+    ...wrapAll(refusals.port, translated),
+    ...wrapAll(settings.port, translated),
     async store(pieces) {
       return writing(() => writer.store(pieces));
     },
@@ -122,10 +136,12 @@ function joinParts(database: SqliteDatabase, path: string, clock: Pick<Clock, 'n
     },
     async health() {
       if (failing) {
+        // With nothing to store, only trying tells whether the store can be written again.
         try {
-          writing(() => probe.run(String(clock.nowMs())));
-        } catch {
-          // `failing` says it.
+          await settings.port.putState(PROBE_STATE, String(clock.nowMs()));
+          failing = undefined;
+        } catch (error) {
+          failed(error);
         }
       }
       return {
@@ -140,11 +156,16 @@ function joinParts(database: SqliteDatabase, path: string, clock: Pick<Clock, 'n
     },
     async close() {
       if (!database.open) return;
-      if (!database.readonly) {
-        database.pragma('incremental_vacuum');
-        database.pragma('wal_checkpoint(TRUNCATE)');
+      try {
+        if (!database.readonly) {
+          database.pragma('incremental_vacuum');
+          database.pragma('wal_checkpoint(TRUNCATE)');
+        }
+      } catch {
+        // A full or unwritable disk costs the tidying, nothing that was acknowledged; the next start does it again.
+      } finally {
+        database.close();
       }
-      database.close();
     },
   };
 }

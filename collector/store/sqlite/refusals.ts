@@ -5,54 +5,66 @@ import type { SqliteDatabase } from './open-database.ts';
 export const REFUSALS_KEPT = 100;
 /** Bounds on what a stranger can make us keep, in characters; 200 bytes escaped as \u00XX are at most 1,200. */
 const LONGEST_TOPIC = 300;
-const LONGEST_EXCERPT = 1200;
+const LONGEST_TEXT = 1200;
+/** No logger can have this name, so it stands for all unknown ones. */
+const UNKNOWN = '';
 
-export function createRefusalLog(database: SqliteDatabase): RefusalLog {
-  const insert = database.prepare('insert into refusal (logger_id, topic, at_ms, reason, excerpt) values (?,?,?,?,?)');
-  const trim = database.prepare(
-    `delete from refusal where logger_id is @id and number <=
-       (select number from refusal where logger_id is @id order by number desc limit 1 offset ${REFUSALS_KEPT})`,
+/** Refusals are numbered per logger from 1 on, so the newest number is also their count. */
+export function createRefusalLog(database: SqliteDatabase): {
+  port: RefusalLog;
+  /** Within the caller's transaction. */
+  remove(loggerId: string): void;
+} {
+  const insert = database.prepare(
+    'insert into refusal (logger_id, number, topic, at_ms, reason, excerpt) values (?,?,?,?,?,?)',
   );
-  const raise = database.prepare(
-    `insert into refusal_count (logger_id, count) values (?, ?)
-     on conflict (logger_id) do update set count = count + excluded.count`,
-  );
+  const trim = database.prepare('delete from refusal where logger_id = ? and number <= ?');
+  const remove = database.prepare('delete from refusal where logger_id = ?');
+  const newest = database.prepare('select max(number) from refusal where logger_id = ?').pluck();
   const select = database.prepare(
-    'select topic, at_ms, reason, excerpt from refusal where logger_id is ? order by number desc',
+    'select topic, at_ms, reason, excerpt from refusal where logger_id = ? order by number desc',
   );
-  const count = database.prepare('select count from refusal_count where logger_id = ?').pluck();
-  /** No logger can have this name, so it stands for all unknown ones. */
-  const countName = (loggerId: string | undefined) => loggerId ?? '';
+  const countOf = (name: string) => (newest.get(name) as number | null) ?? 0;
 
   const add = database.transaction((refusals: readonly Refusal[]) => {
-    const added = new Map<string | undefined, number>();
+    const counts = new Map<string, number>();
     for (const { loggerId, topic, atMs, reason, excerpt } of refusals) {
-      added.set(loggerId, (added.get(loggerId) ?? 0) + 1);
+      const name = loggerId ?? UNKNOWN;
+      const number = (counts.get(name) ?? countOf(name)) + 1;
+      counts.set(name, number);
       insert.run(
-        loggerId ?? null,
+        name,
+        number,
         topic.slice(0, LONGEST_TOPIC),
         atMs,
-        reason.slice(0, LONGEST_EXCERPT),
-        excerpt.slice(0, LONGEST_EXCERPT),
+        reason.slice(0, LONGEST_TEXT),
+        excerpt.slice(0, LONGEST_TEXT),
       );
     }
-    for (const [loggerId, number] of added) {
-      raise.run(countName(loggerId), number);
-      trim.run({ id: loggerId ?? null });
-    }
+    for (const [name, number] of counts) trim.run(name, number - REFUSALS_KEPT);
   });
 
   return {
-    async addRefusals(refusals) {
-      if (refusals.length > 0) add.immediate(refusals);
+    port: {
+      async addRefusals(refusals) {
+        if (refusals.length > 0) add.immediate(refusals);
+      },
+      /** The newest first. */
+      async refusals(loggerId) {
+        const rows = select.all(loggerId ?? UNKNOWN) as RefusalRow[];
+        return rows.map(({ topic, at_ms: atMs, reason, excerpt }) => ({ loggerId, topic, atMs, reason, excerpt }));
+      },
+      async refusalCount(loggerId) {
+        return countOf(loggerId ?? UNKNOWN);
+      },
     },
-    /** The newest first. */
-    async refusals(loggerId) {
-      const rows = select.all(loggerId ?? null) as { topic: string; at_ms: number; reason: string; excerpt: string }[];
-      return rows.map(({ topic, at_ms: atMs, reason, excerpt }) => ({ loggerId, topic, atMs, reason, excerpt }));
-    },
-    async refusalCount(loggerId) {
-      return (count.get(countName(loggerId)) as number | undefined) ?? 0;
-    },
+    remove: (loggerId) => void remove.run(loggerId),
   };
+}
+
+interface RefusalRow {
+  readonly topic: string;
+  readonly at_ms: number;
+  readonly reason: string;
+  readonly excerpt: string;
 }

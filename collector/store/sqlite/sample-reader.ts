@@ -30,7 +30,8 @@ export function createSampleReader(
     `select 0 as sealed, hour, samples from tail_piece where logger = @logger and channel = @channel
        and hour between @from and @to
      union all
-     select 1, hour, payload from block where logger = @logger and channel = @channel and hour between @from and @to`,
+     select 1, hour, payload from block join block_payload using (id)
+       where logger = @logger and channel = @channel and hour between @from and @to`,
   );
   const selectNextHour = database.prepare(
     `select min(hour) as hour from (

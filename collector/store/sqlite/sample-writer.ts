@@ -136,7 +136,7 @@ export function createSampleWriter(
     function existing(key: ChannelKey, hour: HourNumber, fromMs: number, toMs: number): SentRun[] {
       const block = blocks.overlapping(key, hour, fromMs, toMs);
       const pieces = tail.overlapping(key, hour, fromMs, toMs).map(runsOfRow);
-      return mergeRuns(block ? [runsOfRow({ hour, samples: block.payload }), ...pieces] : pieces);
+      return mergeRuns(block ? [runsOfRow(block), ...pieces] : pieces);
     }
 
     const outcomes = pieces.map(storePiece);

@@ -15,6 +15,16 @@ const MOST_HOURS_A_TRANSACTION = 672;
 /** Another process wrote the block in between; the hour stays for the next turn. */
 class VersionMoved extends Error {}
 
+/** What is stored of an hour can't be read. Its late samples stay in the tail, and the other hours go on. */
+class UnreadableHour extends Error {
+  readonly hour: HourNumber;
+
+  constructor(hour: HourNumber, cause: unknown) {
+    super(`hour ${hour} can't be read`, { cause });
+    this.hour = hour;
+  }
+}
+
 export interface Sealing {
   /** Seals closed hours for about `budgetMs`; returns how many still wait. */
   seal(nowMs: number, budgetMs: number): number;
@@ -41,15 +51,15 @@ export function createSealing(
     const rows = tail.takeHour(key, hour);
     const pieces = rows.map(runsOfRow);
     const block = blocks.read(key, hour);
-    if (rows.length === 0) return block ? runsOfRow({ hour, samples: block.payload }) : [];
-    const sealed = block ? runsOfRow({ hour, samples: block.payload }) : [];
+    const sealed = block ? runsOfRow(block) : [];
+    if (rows.length === 0) return sealed;
     if (block && !equalBytes(sealOf(sealed), block.sha256)) {
       throw new RangeError(`the samples of logger ${key.logger}, hour ${hour} don't match their seal`);
     }
     const runs = mergeRuns([sealed, ...pieces]);
     const lags = rows.map(lagOfRow);
     if (block) lags.unshift(lagOfRow(block));
-    if (!blocks.write(key, hour, block?.version ?? 0, runs, lags.reduce(joinLags))) throw new VersionMoved();
+    if (!blocks.write(key, hour, block, runs, lags.reduce(joinLags))) throw new VersionMoved();
     if (block) {
       const added = countSamples(runs) - block.sample_count;
       recordReseal.run(key.logger, key.channel, hour, 'late_samples', nowMs, nowMs, added);
@@ -68,7 +78,11 @@ export function createSealing(
           ofDay = new Map();
         }
         day = dayOfHour(hour);
-        ofDay.set(hour, sealHour(key, hour, nowMs));
+        try {
+          ofDay.set(hour, sealHour(key, hour, nowMs));
+        } catch (error) {
+          throw error instanceof RangeError ? new UnreadableHour(hour, error) : error;
+        }
         done.push(hour);
         if (performance.now() >= deadlineMs) break;
       }
@@ -89,8 +103,11 @@ export function createSealing(
           const done = sealChannel.immediate(next.key, next.hours, nowMs, deadlineMs);
           for (const hour of done) waiting.remove(next.key, hour);
         } catch (error) {
-          if (!(error instanceof VersionMoved)) throw error;
-          return waiting.count(firstOpen);
+          if (error instanceof VersionMoved) return waiting.count(firstOpen);
+          if (!(error instanceof UnreadableHour)) throw error;
+          // Told once; it is tried again at the next start, after the file may have been put right.
+          waiting.remove(next.key, error.hour);
+          throw error.cause;
         }
         if (performance.now() >= deadlineMs) return waiting.count(firstOpen);
       }

@@ -3,114 +3,82 @@ import type { Site } from '../../model/site.ts';
 import type { Settings } from '../port.ts';
 import type { SqliteDatabase } from './open-database.ts';
 
-export type SqliteSettings = Omit<Settings, 'eraseSite' | 'eraseLogger'> & {
-  /** Within the caller's transaction: the site's own row and its placements. */
-  removeSite(id: string): void;
-  /** Within the caller's transaction: everything that was set for the logger. */
-  removeLogger(id: string): void;
-  /** For the eraser, which works in one go. */
-  placementsAtOnce(loggerId: string): Placement[];
+/** What the eraser needs, to be called within its transaction. */
+export interface SettingsInTransaction {
+  placementsOf(loggerId: string): Placement[];
+  /** Loggers that were ever placed at the site. */
   loggersOnceAt(siteId: string): string[];
-};
+  /** The site's own document and the placements at it. */
+  removeSite(siteId: string): void;
+  /** Everything that was set for the logger. */
+  removeLogger(loggerId: string): void;
+}
 
-/** Settings as documents under their keys: they are few, read whole, and their shapes grow. */
-export function createSettings(database: SqliteDatabase): SqliteSettings {
-  const list = <Item>(sql: string) => {
-    const statement = database.prepare(sql).pluck();
-    return (...parameters: unknown[]) =>
-      (statement.all(...parameters) as string[]).map((text) => JSON.parse(text) as Item);
-  };
-  const allSites = list<Site>('select document from site order by id');
-  const oneSite = list<Site>('select document from site where id = ?');
-  const putSite = database.prepare('insert or replace into site (id, document) values (?,?)');
-  const allLoggers = list<Logger>('select document from logger order by id');
-  const oneLogger = list<Logger>('select document from logger where id = ?');
-  const putLogger = database.prepare('insert or replace into logger (id, document) values (?,?)');
-  const placementsOf = list<Placement>('select document from placement where logger_id = ? order by from_ms');
-  const placementsAt = list<Placement>('select document from placement where site_id = ? order by from_ms, logger_id');
-  const loggersAt = database.prepare('select distinct logger_id from placement where site_id = ?').pluck();
-  const addPlacement = database.prepare(
-    'insert or replace into placement (logger_id, from_ms, site_id, document) values (?,?,?,?)',
+const KINDS = ['site', 'logger', 'placement', 'channel', 'calibration', 'state'] as const;
+type Kind = (typeof KINDS)[number];
+
+/** Settings as documents under (kind, id, channel, from): they are few, read whole, and their shapes grow. */
+export function createSettings(database: SqliteDatabase): {
+  port: Omit<Settings, 'eraseSite' | 'eraseLogger'>;
+  inTransaction: SettingsInTransaction;
+} {
+  const selectKind = database.prepare('select document from setting where kind = ? order by id, from_ms').pluck();
+  const selectOf = database
+    .prepare('select document from setting where kind = ? and id = ? order by channel, from_ms')
+    .pluck();
+  const replace = database.prepare(
+    'insert or replace into setting (kind, id, channel, from_ms, document) values (?,?,?,?,?)',
   );
-  const settingsOf = list<ChannelSetting>(
-    'select document from channel_setting where logger_id = ? order by channel, from_ms',
-  );
-  const addSetting = database.prepare(
-    'insert or replace into channel_setting (logger_id, channel, from_ms, document) values (?,?,?,?)',
-  );
-  const calibrationsOf = list<Calibration>(
-    'select document from calibration where logger_id = ? order by channel, from_ms',
-  );
-  const addCalibration = database.prepare(
-    'insert or replace into calibration (logger_id, channel, from_ms, document) values (?,?,?,?)',
-  );
-  const readState = database.prepare('select value from state where name = ?').pluck();
-  const writeState = database.prepare('insert or replace into state (name, value) values (?,?)');
-  const removals = (sql: readonly string[]) => sql.map((text) => database.prepare(text));
-  const removalsOfSite = removals(['delete from placement where site_id = ?', 'delete from site where id = ?']);
-  const removalsOfLogger = removals([
-    'delete from placement where logger_id = ?',
-    'delete from channel_setting where logger_id = ?',
-    'delete from calibration where logger_id = ?',
-    'delete from refusal where logger_id = ?',
-    'delete from refusal_count where logger_id = ?',
-    'delete from logger where id = ?',
-  ]);
+  const removeOf = database.prepare('delete from setting where kind = ? and id = ?');
+  const removeEntry = database.prepare('delete from setting where kind = ? and id = ? and from_ms = ?');
+
+  const parse = <Document>(texts: unknown[]) => texts.map((text) => JSON.parse(text as string) as Document);
+  const all = <Document>(kind: Kind) => parse<Document>(selectKind.all(kind));
+  const of = <Document>(kind: Kind, id: string) => parse<Document>(selectOf.all(kind, id));
+  /** Entries that have no channel or no date of their own stand under '' and 0. */
+  function put(kind: Kind, id: string, document: unknown, channel = '', fromMs = 0): void {
+    replace.run(kind, id, channel, fromMs, JSON.stringify(document));
+  }
+  const placementsAt = (siteId: string) =>
+    all<Placement>('placement')
+      .filter((placement) => placement.siteId === siteId)
+      .sort((a, b) => a.fromMs - b.fromMs);
 
   return {
-    async sites(options) {
-      return allSites().filter((site) => options?.includeHidden || site.hiddenMs === undefined);
+    port: {
+      sites: async (options) => visible(all<Site>('site'), options),
+      site: async (id) => of<Site>('site', id)[0],
+      putSite: async (site) => put('site', site.id, site),
+      loggers: async (options) => visible(all<Logger>('logger'), options),
+      logger: async (id) => of<Logger>('logger', id)[0],
+      putLogger: async (logger) => put('logger', logger.id, logger),
+      placements: async (loggerId) => of<Placement>('placement', loggerId),
+      placementsAt: async (siteId) => placementsAt(siteId),
+      addPlacement: async (entry) => put('placement', entry.loggerId, entry, '', entry.fromMs),
+      channelSettings: async (loggerId) => of<ChannelSetting>('channel', loggerId),
+      addChannelSetting: async (entry) => put('channel', entry.loggerId, entry, entry.channel, entry.fromMs),
+      calibrations: async (loggerId) => of<Calibration>('calibration', loggerId),
+      addCalibration: async (entry) => put('calibration', entry.loggerId, entry, entry.channel, entry.fromMs),
+      state: async (name) => of<string>('state', name)[0],
+      putState: async (name, value) => put('state', name, value),
     },
-    async site(id) {
-      return oneSite(id)[0];
+    inTransaction: {
+      placementsOf: (loggerId) => of<Placement>('placement', loggerId),
+      loggersOnceAt: (siteId) => [...new Set(placementsAt(siteId).map((placement) => placement.loggerId))],
+      removeSite(siteId) {
+        for (const { loggerId, fromMs } of placementsAt(siteId)) removeEntry.run('placement', loggerId, fromMs);
+        removeOf.run('site', siteId);
+      },
+      removeLogger(loggerId) {
+        for (const kind of ['placement', 'channel', 'calibration', 'logger'] as const) removeOf.run(kind, loggerId);
+      },
     },
-    async putSite(site) {
-      putSite.run(site.id, JSON.stringify(site));
-    },
-    async loggers(options) {
-      return allLoggers().filter((logger) => options?.includeHidden || logger.hiddenMs === undefined);
-    },
-    async logger(id) {
-      return oneLogger(id)[0];
-    },
-    async putLogger(logger) {
-      putLogger.run(logger.id, JSON.stringify(logger));
-    },
-    async placements(loggerId) {
-      return placementsOf(loggerId);
-    },
-    async placementsAt(siteId) {
-      return placementsAt(siteId);
-    },
-    async addPlacement(placement) {
-      const { loggerId, fromMs, siteId } = placement;
-      addPlacement.run(loggerId, fromMs, siteId ?? null, JSON.stringify(placement));
-    },
-    async channelSettings(loggerId) {
-      return settingsOf(loggerId);
-    },
-    async addChannelSetting(setting) {
-      addSetting.run(setting.loggerId, setting.channel, setting.fromMs, JSON.stringify(setting));
-    },
-    async calibrations(loggerId) {
-      return calibrationsOf(loggerId);
-    },
-    async addCalibration(calibration) {
-      addCalibration.run(calibration.loggerId, calibration.channel, calibration.fromMs, JSON.stringify(calibration));
-    },
-    async state(name) {
-      return readState.get(name) as string | undefined;
-    },
-    async putState(name, value) {
-      writeState.run(name, value);
-    },
-    removeSite(id) {
-      for (const statement of removalsOfSite) statement.run(id);
-    },
-    removeLogger(id) {
-      for (const statement of removalsOfLogger) statement.run(id);
-    },
-    placementsAtOnce: (loggerId) => placementsOf(loggerId),
-    loggersOnceAt: (siteId) => loggersAt.all(siteId) as string[],
   };
+}
+
+function visible<Item extends { readonly hiddenMs?: number | undefined }>(
+  items: readonly Item[],
+  options: { includeHidden?: boolean } | undefined,
+): Item[] {
+  return items.filter((item) => options?.includeHidden || item.hiddenMs === undefined);
 }
