@@ -96,6 +96,8 @@ export class ByteReader {
 
   signedVarint(): number {
     const folded = this.varint();
+    // The plain arithmetic below is exact up to 2^53; bit operators are faster and do for nearly all.
+    if (folded <= 0x7fffffff) return (folded >>> 1) ^ -(folded & 1);
     return folded % 2 === 0 ? folded / 2 : -(folded + 1) / 2;
   }
 

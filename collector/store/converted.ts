@@ -83,46 +83,24 @@ export async function convertedSummaries(
 ): Promise<SummarySeries> {
   const stretchesOf = await loadStretches(store, loggerId, channel);
   const stepMs = level === 'minute' ? 60_000 : 3_600_000;
-  const buckets = new Map<number, Bucket>();
+  const asSent = await store.summaries(loggerId, channel, fromMs, toMs, level);
   const straddled = new Set<number>();
-  for (const { unit, summary } of await store.summaries(loggerId, channel, fromMs, toMs, level)) {
-    const stretches = stretchesOf(unit);
-    for (const { fromMs: begin } of stretches) {
-      const start = Math.floor(begin / stepMs) * stepMs;
-      if (start !== begin) straddled.add(start);
-    }
-    let stretch = 0;
-    for (let i = 0; i < summary.startMs.length; i++) {
-      const start = summary.startMs[i]!;
-      if (straddled.has(start)) {
-        buckets.set(start, emptyBucket());
-        continue;
-      }
-      while (stretch + 1 < stretches.length && stretches[stretch + 1]!.fromMs <= start) stretch++;
-      const map = mapOf(stretches[stretch]!, unit, loggerId, channel, start);
-      const ends = [applyMap(map, summary.min[i]!), applyMap(map, summary.max[i]!)] as const;
-      const count = summary.count[i]!;
-      const sum = applyMap(map, summary.mean[i]!) * count;
-      addTo(buckets, start, { min: Math.min(...ends), max: Math.max(...ends), sum, count });
+  for (const { unit } of asSent) {
+    for (const { fromMs: begin } of stretchesOf(unit)) {
+      if (Number.isFinite(begin) && begin % stepMs !== 0) straddled.add(Math.floor(begin / stepMs) * stepMs);
     }
   }
+  const parts = asSent.map(({ unit, summary }) => {
+    const whole = straddled.size === 0 ? summary : filterBuckets(summary, (start) => !straddled.has(start));
+    return convertBuckets(whole, stretchesOf(unit), unit, loggerId, channel);
+  });
   for (const start of straddled) {
-    if (!buckets.has(start)) continue;
-    buckets.set(start, emptyBucket());
+    if (!asSent.some(({ summary }) => summary.startMs.includes(start))) continue;
     const options = { includeTimeUncertain: true };
-    for await (const part of readConverted(store, loggerId, channel, start, start + stepMs, options)) {
-      for (const value of part.value) addTo(buckets, start, { min: value, max: value, sum: value, count: 1 });
-    }
+    const samples = await readColumns(store, loggerId, channel, start, start + stepMs, options);
+    parts.push(oneBucket(start, stepMs, samples.value));
   }
-  const entries = [...buckets].sort(([a], [b]) => a - b);
-  return {
-    stepMs,
-    startMs: Float64Array.from(entries, ([start]) => start),
-    min: Float64Array.from(entries, ([, bucket]) => bucket.min),
-    max: Float64Array.from(entries, ([, bucket]) => bucket.max),
-    mean: Float64Array.from(entries, ([, bucket]) => bucket.sum / bucket.count),
-    count: Uint32Array.from(entries, ([, bucket]) => bucket.count),
-  };
+  return parts.length === 1 ? parts[0]! : joinBuckets(parts, stepMs);
 }
 
 /** Values of one run, sent in one unit, in the canonical unit; several settings may apply along it. */
@@ -183,25 +161,73 @@ function withoutUncertain(run: SentRun): SentRun {
   };
 }
 
-interface Bucket {
-  min: number;
-  max: number;
-  sum: number;
-  count: number;
-}
-
-function emptyBucket(): Bucket {
-  return { min: Number.POSITIVE_INFINITY, max: Number.NEGATIVE_INFINITY, sum: 0, count: 0 };
-}
-
-function addTo(buckets: Map<number, Bucket>, start: number, part: Bucket): void {
-  const bucket = buckets.get(start);
-  if (!bucket) {
-    buckets.set(start, part);
-    return;
+function convertBuckets(
+  summary: SummarySeries,
+  stretches: readonly Interpretation[],
+  unit: string,
+  loggerId: string,
+  channel: Channel,
+): SummarySeries {
+  const length = summary.startMs.length;
+  const [min, max, mean] = [new Float64Array(length), new Float64Array(length), new Float64Array(length)];
+  let stretch = 0;
+  for (let i = 0; i < length; i++) {
+    const start = summary.startMs[i]!;
+    while (stretch + 1 < stretches.length && stretches[stretch + 1]!.fromMs <= start) stretch++;
+    const map = mapOf(stretches[stretch]!, unit, loggerId, channel, start);
+    const atMin = applyMap(map, summary.min[i]!);
+    const atMax = applyMap(map, summary.max[i]!);
+    // A falling line (a transducer wired the other way round) swaps the extremes.
+    min[i] = Math.min(atMin, atMax);
+    max[i] = Math.max(atMin, atMax);
+    mean[i] = applyMap(map, summary.mean[i]!);
   }
-  bucket.min = Math.min(bucket.min, part.min);
-  bucket.max = Math.max(bucket.max, part.max);
-  bucket.sum += part.sum;
-  bucket.count += part.count;
+  return { ...summary, min, max, mean };
+}
+
+function filterBuckets(summary: SummarySeries, keep: (startMs: number) => boolean): SummarySeries {
+  const kept = (_: unknown, i: number) => keep(summary.startMs[i]!);
+  return {
+    stepMs: summary.stepMs,
+    startMs: summary.startMs.filter(kept),
+    min: summary.min.filter(kept),
+    max: summary.max.filter(kept),
+    mean: summary.mean.filter(kept),
+    count: summary.count.filter(kept),
+  };
+}
+
+function oneBucket(startMs: number, stepMs: number, values: Float64Array): SummarySeries {
+  return {
+    stepMs,
+    startMs: Float64Array.of(startMs),
+    min: Float64Array.of(values.reduce((a, b) => Math.min(a, b), Number.POSITIVE_INFINITY)),
+    max: Float64Array.of(values.reduce((a, b) => Math.max(a, b), Number.NEGATIVE_INFINITY)),
+    mean: Float64Array.of(values.reduce((a, b) => a + b, 0) / values.length),
+    count: Uint32Array.of(values.length),
+  };
+}
+
+/** Puts buckets of several units together, ascending; a bucket that several have becomes one. */
+function joinBuckets(parts: readonly SummarySeries[], stepMs: number): SummarySeries {
+  const buckets = new Map<number, { min: number; max: number; sum: number; count: number }>();
+  for (const part of parts) {
+    part.startMs.forEach((start, i) => {
+      const bucket = buckets.get(start) ?? { min: part.min[i]!, max: part.max[i]!, sum: 0, count: 0 };
+      bucket.min = Math.min(bucket.min, part.min[i]!);
+      bucket.max = Math.max(bucket.max, part.max[i]!);
+      bucket.sum += part.mean[i]! * part.count[i]!;
+      bucket.count += part.count[i]!;
+      buckets.set(start, bucket);
+    });
+  }
+  const entries = [...buckets].sort(([a], [b]) => a - b);
+  return {
+    stepMs,
+    startMs: Float64Array.from(entries, ([start]) => start),
+    min: Float64Array.from(entries, ([, bucket]) => bucket.min),
+    max: Float64Array.from(entries, ([, bucket]) => bucket.max),
+    mean: Float64Array.from(entries, ([, bucket]) => bucket.sum / bucket.count),
+    count: Uint32Array.from(entries, ([, bucket]) => bucket.count),
+  };
 }

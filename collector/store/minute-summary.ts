@@ -1,5 +1,6 @@
 import type { SentRun, SummarySeries } from '../model/series.ts';
 import { ByteReader, ByteWriter } from './byte-stream.ts';
+import { firstIndexAtOrAfter } from './merge-runs.ts';
 import { readNumbers, writeNumbers } from './number-column.ts';
 import { readTimes, writeTimes } from './time-column.ts';
 
@@ -65,20 +66,19 @@ function minutesOfUnit(unit: string, runs: readonly SentRun[]): Minutes {
   };
 }
 
-/** The minutes of `minutes` that lie in [fromMinute, toMinute). */
-export function cutMinutes(minutes: Minutes, keep: (minute: number) => boolean): Minutes {
+/** The minutes with fromMinute <= minute < toMinute; the columns are views, not copies. */
+export function sliceMinutes(minutes: Minutes, fromMinute: number, toMinute: number): Minutes {
+  const from = firstIndexAtOrAfter(minutes.minute, fromMinute);
+  const to = firstIndexAtOrAfter(minutes.minute, toMinute);
+  return mapColumns(minutes, (column) => column.subarray(from, to));
+}
+
+/** The minutes that `keep` lets through. */
+export function filterMinutes(minutes: Minutes, keep: (minute: number) => boolean): Minutes {
   const kept: number[] = [];
   for (let i = 0; i < minutes.minute.length; i++) if (keep(minutes.minute[i]!)) kept.push(i);
   if (kept.length === minutes.minute.length) return minutes;
-  const pick = (column: Float64Array) => Float64Array.from(kept, (i) => column[i]!);
-  return {
-    unit: minutes.unit,
-    minute: pick(minutes.minute),
-    min: pick(minutes.min),
-    max: pick(minutes.max),
-    sum: pick(minutes.sum),
-    count: pick(minutes.count),
-  };
+  return mapColumns(minutes, (column) => Float64Array.from(kept, (i) => column[i]!));
 }
 
 /** Joins summaries of different minutes into one entry per unit, ascending. */
@@ -98,15 +98,7 @@ export function joinMinutes(parts: readonly Minutes[]): Minutes[] {
     };
     if (apart) return joined;
     const order = Array.from(joined.minute.keys()).sort((a, b) => joined.minute[a]! - joined.minute[b]!);
-    const pick = (column: Float64Array) => Float64Array.from(order, (i) => column[i]!);
-    return {
-      unit,
-      minute: pick(joined.minute),
-      min: pick(joined.min),
-      max: pick(joined.max),
-      sum: pick(joined.sum),
-      count: pick(joined.count),
-    };
+    return mapColumns(joined, (column) => Float64Array.from(order, (i) => column[i]!));
   });
 }
 
@@ -181,6 +173,17 @@ export function decodeDay(day: number, bytes: Uint8Array): Minutes[] {
     units.push({ unit, minute, min, max, sum, count: readNumbers(reader, count) });
   }
   return units;
+}
+
+function mapColumns(minutes: Minutes, change: (column: Float64Array) => Float64Array): Minutes {
+  return {
+    unit: minutes.unit,
+    minute: change(minutes.minute),
+    min: change(minutes.min),
+    max: change(minutes.max),
+    sum: change(minutes.sum),
+    count: change(minutes.count),
+  };
 }
 
 function concat(parts: readonly Minutes[], column: Exclude<keyof Minutes, 'unit'>): Float64Array {

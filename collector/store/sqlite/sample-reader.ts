@@ -4,7 +4,15 @@ import type { Channel } from '../../model/channel.ts';
 import type { LatestSample, SentRun } from '../../model/series.ts';
 import { CHANNEL_NUMBER, channelOfNumber, DAY_MS, dayOfHour, HOUR_MS, type HourNumber, hourOf } from '../hours.ts';
 import { cutRuns, mergeRuns } from '../merge-runs.ts';
-import { bucketsOf, cutMinutes, joinMinutes, MINUTE_MS, type Minutes, minutesOf } from '../minute-summary.ts';
+import {
+  bucketsOf,
+  filterMinutes,
+  joinMinutes,
+  MINUTE_MS,
+  type Minutes,
+  minutesOf,
+  sliceMinutes,
+} from '../minute-summary.ts';
 import type { SampleReader } from '../port.ts';
 import { addFingerprints } from '../sample-digest.ts';
 import type { LoggerNumbers } from './logger-numbers.ts';
@@ -108,7 +116,7 @@ export function createSampleReader(
     const openDays = new Set(inTail.map(dayOfHour));
     const parts = sealed.map((minutes) =>
       openDays.has(Math.floor((minutes.minute[0]! * MINUTE_MS) / DAY_MS))
-        ? cutMinutes(minutes, (minute) => !open.has(hourOf(minute * MINUTE_MS)))
+        ? filterMinutes(minutes, (minute) => !open.has(hourOf(minute * MINUTE_MS)))
         : minutes,
     );
     for (const hour of inTail) {
@@ -136,7 +144,7 @@ export function createSampleReader(
       const firstMinute = (Math.floor(from / stepMs) * stepMs) / MINUTE_MS;
       const endMinute = (Math.ceil(to / stepMs) * stepMs) / MINUTE_MS;
       return read(() => readMinutes.deferred(key, from, to))
-        .map((minutes) => cutMinutes(minutes, (minute) => minute >= firstMinute && minute < endMinute))
+        .map((minutes) => sliceMinutes(minutes, firstMinute, endMinute))
         .filter((minutes) => minutes.minute.length > 0)
         .map((minutes) => ({ unit: minutes.unit, summary: bucketsOf(minutes, stepMs) }));
     },

@@ -1,9 +1,9 @@
 import type { SentRun } from '../../model/series.ts';
 import { HOUR_MS, type HourNumber } from '../hours.ts';
 import {
-  cutMinutes,
   decodeDay,
   encodeDay,
+  filterMinutes,
   joinMinutes,
   MINUTE_MS,
   type Minutes,
@@ -39,7 +39,7 @@ export function createDaySummaries(database: SqliteDatabase): DaySummaries {
     replaceHours({ logger, channel }, day, hours) {
       const row = select.get(logger, channel, day) as { version: number; payload: Uint8Array } | undefined;
       const parts = (row ? decodeDay(day, row.payload) : []).map((minutes) =>
-        cutMinutes(minutes, (minute) => !hours.has(Math.floor(minute / MINUTES_PER_HOUR))),
+        filterMinutes(minutes, (minute) => !hours.has(Math.floor(minute / MINUTES_PER_HOUR))),
       );
       for (const runs of hours.values()) parts.push(...minutesOf(runs));
       const units = joinMinutes(parts.filter((part) => part.minute.length > 0));
