@@ -100,9 +100,11 @@ export class PacketGate extends Duplex {
   }
 
   #take(chunk: Buffer): void {
+    if (this.destroyed) return;
     const fault = this.#scan.scan(chunk);
     if (fault) {
       this.#onFault(fault);
+      this.#socket.destroy();
       this.destroy();
       return;
     }

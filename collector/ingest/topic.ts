@@ -34,9 +34,9 @@ export function isUnder(topic: string, loggerId: string): boolean {
 
 /** Reads `mainsdiary/{logger}/{channel}` and `mainsdiary/{logger}/status`; anything else is refused with its reason. */
 export function readTopic(topic: string): ReadTopic {
-  const levels = topic.split('/', 5);
+  const levels = topic.split('/', 4);
   const [root, loggerId, last] = levels;
-  if (root !== TOPIC_ROOT || loggerId === undefined || last === undefined || levels.length !== 3) {
+  if (root !== TOPIC_ROOT || loggerId === undefined || last === undefined) {
     return { kind: 'refused', loggerId: undefined, reason: `the topic isn't ${TOPIC_ROOT}/{logger}/{channel}` };
   }
   if (!isLoggerId(loggerId)) {
@@ -45,6 +45,9 @@ export function readTopic(topic: string): ReadTopic {
       loggerId: undefined,
       reason: "the topic's second level isn't a logger's name: 1 to 64 of a-z, 0-9, - and _",
     };
+  }
+  if (levels.length > 3) {
+    return { kind: 'refused', loggerId, reason: `the topic has more levels than ${TOPIC_ROOT}/{logger}/{channel}` };
   }
   if (last === 'status') return { kind: 'status', loggerId };
   if (isChannel(last)) return { kind: 'channel', loggerId, channel: last };
