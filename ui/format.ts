@@ -70,6 +70,7 @@ export function clockWithSeconds(atMs: number, time: SiteTime): string {
 /** `07:05–08:40`, with the seconds where a minute wouldn't tell the ends apart. */
 export function clockRange(fromMs: number, toMs: number, time: SiteTime): string {
   const short = toMs - fromMs < 120_000;
+  if (toMs <= fromMs) return clockWithSeconds(fromMs, time);
   const text = short ? clockWithSeconds : clock;
   return `${text(fromMs, time)}–${text(toMs, time)}`;
 }

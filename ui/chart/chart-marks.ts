@@ -32,6 +32,8 @@ export interface ChartMarks {
   readonly starts: readonly Mark[];
   readonly changes: readonly { readonly atMs: number; readonly label: string }[];
   readonly thresholds: readonly { readonly bar: number; readonly label: string }[];
+  /** The newest sample, while the chart follows it. */
+  readonly newest?: { readonly atMs: number; readonly bar: number } | undefined;
   /** The finding that is open. */
   readonly chosen: Mark | undefined;
 }

@@ -11,6 +11,7 @@ export interface Palette {
   readonly water: string;
   readonly soft: string;
   readonly band: string;
+  readonly edge: string;
   readonly earth: string;
   readonly paper: string;
   readonly font: string;
@@ -28,23 +29,27 @@ export interface Frame {
   yOf(bar: number): number;
 }
 
-/** Beneath the lines: nights, the open finding, low supply with its hatching. */
-export function paintBeneath(frame: Frame, marks: ChartMarks, palette: Palette): void {
+/** Beneath everything: nights. */
+export function paintNights(frame: Frame, marks: ChartMarks, palette: Palette): void {
   const { context, top, height } = frame;
-  const box = (mark: Mark): [number, number] => clip(frame, mark);
+  context.fillStyle = palette.night;
   for (const night of marks.nights) {
-    const [x, width] = box(night);
-    context.fillStyle = palette.night;
+    const [x, width] = clip(frame, night);
     context.fillRect(x, top, width, height);
   }
+}
+
+/** Above the grid and beneath the lines: the open finding, low supply with its hatching. */
+export function paintPeriods(frame: Frame, marks: ChartMarks, palette: Palette): void {
+  const { context, top, height } = frame;
   if (marks.chosen) {
-    const [x, width] = box(marks.chosen);
+    const [x, width] = clip(frame, marks.chosen);
     context.strokeStyle = palette.ink;
     context.lineWidth = frame.ratio;
     context.strokeRect(x, top + frame.ratio, Math.max(width, 2 * frame.ratio), height - 2 * frame.ratio);
   }
   for (const period of marks.low) {
-    const [x, width] = box(period);
+    const [x, width] = clip(frame, period);
     hatch(frame, x, Math.max(width, frame.ratio), palette.earth, period.certain);
   }
 }
@@ -82,6 +87,12 @@ export function paintAbove(frame: Frame, marks: ChartMarks, palette: Palette): v
     label(frame, threshold.label, left + width - 4 * ratio, y - 5 * ratio, palette);
     context.textAlign = 'left';
   }
+  if (marks.newest) {
+    context.fillStyle = palette.water;
+    context.beginPath();
+    context.arc(frame.xOf(marks.newest.atMs), frame.yOf(marks.newest.bar), 4 * ratio, 0, 2 * Math.PI);
+    context.fill();
+  }
   let freeFrom = Number.NEGATIVE_INFINITY;
   for (const period of marks.low) {
     const [x, long] = clip(frame, period);
@@ -105,7 +116,7 @@ function clip(frame: Frame, mark: Mark): [number, number] {
 /** Diagonal lines: close for what is certain, wide for what is possible. */
 function hatch(frame: Frame, x: number, width: number, colour: string, certain: boolean): void {
   const { context, top, height, ratio } = frame;
-  const step = (certain ? 6 : 12) * ratio;
+  const step = (certain ? 8 : 16) * ratio;
   context.save();
   context.beginPath();
   context.rect(x, top, width, height);

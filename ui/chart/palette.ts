@@ -12,6 +12,7 @@ export function readPalette(element: Element): Palette {
     water: colour('water'),
     soft: colour('soft'),
     band: colour('band'),
+    edge: colour('edge'),
     earth: colour('earth'),
     paper: colour('paper'),
     font: 'system-ui, sans-serif',

@@ -7,7 +7,7 @@ import { axisSplits } from './axis-splits.ts';
 import type { ChartColumns } from './chart-data.ts';
 import { followGestures } from './chart-gestures.ts';
 import type { ChartMarks } from './chart-marks.ts';
-import { type Frame, type Palette, paintAbove, paintBeneath } from './chart-paint.ts';
+import { type Frame, type Palette, paintAbove, paintNights, paintPeriods } from './chart-paint.ts';
 import { readPalette } from './palette.ts';
 
 /*
@@ -23,6 +23,8 @@ export interface ChartView {
   readonly pressureRangeBar: readonly [number, number];
   readonly flow: ChartColumns | undefined;
   readonly pump: ChartColumns | undefined;
+  /** Single samples, not buckets: the band is then as thin as a line and drawn as one. */
+  readonly raw: boolean;
   readonly marks: ChartMarks;
 }
 
@@ -43,9 +45,9 @@ type Kind = 'pressure' | 'flow' | 'pump';
 
 /** Width of the value axis, the same on all three so that their times stand under one another. */
 const AXIS_WIDTH = 46;
-const RIGHT_MARGIN = 12;
+const RIGHT_MARGIN = 22;
 const SETTLE_MS = 250;
-const PIXELS_A_SPLIT = 86;
+const PIXELS_A_SPLIT = 72;
 
 export function createPressureChart(intents: ChartIntents): PressureChart {
   const element = el('div', { class: 'chart' });
@@ -101,6 +103,8 @@ export function createPressureChart(intents: ChartIntents): PressureChart {
     };
   }
 
+  const readings = () => (view?.raw ? palette.edge : palette.band);
+
   function make(kind: Kind, columns: ChartColumns): uPlot {
     const pressure = kind === 'pressure';
     const axisFont = () => `12px ${palette.font}`;
@@ -121,7 +125,7 @@ export function createPressureChart(intents: ChartIntents): PressureChart {
       axes: [
         {
           scale: 'x',
-          size: pressure ? 44 : 4,
+          size: pressure ? 40 : 4,
           font: axisFont(),
           stroke: () => palette.ink,
           grid: { stroke: () => palette.hair, width: 1 },
@@ -142,18 +146,19 @@ export function createPressureChart(intents: ChartIntents): PressureChart {
       ],
       series: [
         {},
-        bandEdge(),
-        bandEdge(),
+        bandEdge(readings),
+        bandEdge(readings),
         { stroke: () => palette.water, width: kind === 'pressure' ? 2 : 1.5, points: { show: false }, ...steps(kind) },
-        bandEdge(),
-        bandEdge(),
+        bandEdge(() => 'transparent'),
+        bandEdge(() => 'transparent'),
       ],
       bands: [
         { series: [2, 1], fill: () => palette.band, dir: -1 },
         { series: [5, 4], fill: () => palette.soft, dir: -1 },
       ],
       hooks: {
-        drawClear: [(plot) => view && pressure && paintBeneath(frameOf(plot), view.marks, palette)],
+        drawClear: [(plot) => view && pressure && paintNights(frameOf(plot), view.marks, palette)],
+        drawAxes: [(plot) => view && pressure && paintPeriods(frameOf(plot), view.marks, palette)],
         draw: [(plot) => view && pressure && paintAbove(frameOf(plot), view.marks, palette)],
         setSelect: [(plot) => chooseSelection(plot)],
         setCursor: [(plot) => intents.onPoint(pointUnder(plot))],
@@ -260,8 +265,8 @@ function valueLabel(kind: Kind, value: number): string {
   return kind === 'flow' ? String(Math.round(value)) : String(Math.round(value * 100) / 100);
 }
 
-function bandEdge(): uPlot.Series {
-  return { width: 0, points: { show: false } };
+function bandEdge(stroke: () => string): uPlot.Series {
+  return { width: 1, stroke, points: { show: false } };
 }
 
 function aligned(columns: ChartColumns): uPlot.AlignedData {

@@ -4,6 +4,9 @@ import { el, replace } from '../parts/element.ts';
 
 const CERTAINTY_WORDS = { certain: 'certain', possible: 'possible', unknown: 'can’t tell yet' } as const;
 
+/** Two sentences are read; the others are one touch away. */
+const SAID_AT_ONCE = 2;
+
 /** What can be said by now, with its certainty, and what is open; the reasons are one touch away. */
 export function createKnownSoFar(): { element: HTMLElement; update(findings: FindingsDocument): void } {
   const element = el('section', { 'aria-labelledby': 'known' });
@@ -16,9 +19,14 @@ export function createKnownSoFar(): { element: HTMLElement; update(findings: Fin
         el('h2', { id: 'known' }, 'What is known so far'),
         ...(statements.length === 0
           ? [el('p', {}, 'Nothing can be said yet: too little is logged.')]
-          : statements.map((statement) =>
-              el('p', { class: 'statement' }, statedWith(statement.text, CERTAINTY_WORDS[statement.certainty])),
-            )),
+          : statements.slice(0, SAID_AT_ONCE).map(statementElement)),
+        statements.length > SAID_AT_ONCE &&
+          el(
+            'details',
+            {},
+            el('summary', {}, 'More that can be said'),
+            ...statements.slice(SAID_AT_ONCE).map(statementElement),
+          ),
         (open.length > 0 || moreDays !== undefined) &&
           el(
             'div',
@@ -60,6 +68,10 @@ export function createKnownSoFar(): { element: HTMLElement; update(findings: Fin
       );
     },
   };
+}
+
+function statementElement(statement: FindingsDocument['evidence']['statements'][number]): HTMLElement {
+  return el('p', {}, statedWith(statement.text, CERTAINTY_WORDS[statement.certainty]));
 }
 
 function statedWith(text: string, certainty: string): string {

@@ -1,6 +1,7 @@
 import type { FindingsDocument } from '../../api/analysis/findings.ts';
+import type { SeriesResponse } from '../../api/contract/payloads.ts';
 import { axisSplits, nightSpans } from '../chart/axis-splits.ts';
-import { keepExtremes } from '../chart/chart-data.ts';
+import { type Column, gapMs, keepExtremes, withGaps } from '../chart/chart-data.ts';
 import { NIGHT } from '../chart/chart-marks.ts';
 import { spanInWords } from '../format.ts';
 import { el, svg } from '../parts/element.ts';
@@ -10,6 +11,8 @@ import type { Span } from '../view-state.ts';
 export interface SpanStripView {
   readonly log: Span;
   readonly findings: FindingsDocument;
+  /** The log's readings, where there is no standing pressure to draw. */
+  readonly series: SeriesResponse | undefined;
   readonly scaleBar: number;
   readonly time: SiteTime;
   readonly width: number;
@@ -84,7 +87,7 @@ export function createSpanStrip(onChoice: (span: Span) => void): {
       const nights = log.toMs - log.fromMs > NIGHTS_UP_TO_MS ? [] : nightSpans(log.fromMs, log.toMs, NIGHT, time);
       const box = (name: string, fromMs: number, toMs: number) =>
         svg('rect', { class: name, x: x(fromMs), y: 0, width: Math.max(1, x(toMs) - x(fromMs)), height: foot });
-      const splits = axisSplits(log.fromMs, log.toMs, Math.max(2, Math.floor(width / 90)), time);
+      const splits = axisSplits(log.fromMs, log.toMs, Math.max(2, Math.floor(width / 64)), time);
       picture.setAttribute('viewBox', `0 0 ${width} ${HEIGHT}`);
       picture.setAttribute('width', String(width));
       picture.setAttribute('height', String(HEIGHT));
@@ -101,7 +104,7 @@ export function createSpanStrip(onChoice: (span: Span) => void): {
             Date.parse(period.end),
           ),
         ),
-        ...linePath(findings, width, x, y),
+        ...linePath(next, x, y),
         svg('line', { class: 'foot', x1: 0, x2: width, y1: foot, y2: foot }),
         ...splits.flatMap((split) => {
           const at = x(split.atMs);
@@ -120,16 +123,13 @@ export function createSpanStrip(onChoice: (span: Span) => void): {
 }
 
 function linePath(
-  findings: FindingsDocument,
-  width: number,
+  { findings, series, width }: SpanStripView,
   x: (atMs: number) => number,
   y: (bar: number) => number,
 ): SVGPathElement[] {
-  const { standing } = findings;
-  if (!standing) return [];
-  const startMs = Date.parse(standing.start);
-  const timeMs = standing.bar.map((_, index) => startMs + (index + 0.5) * standing.stepS * 1000);
-  const { column } = keepExtremes({ timeMs, value: standing.bar }, Math.round(width));
+  const whole = wholeLine(findings, series);
+  if (!whole) return [];
+  const { column } = keepExtremes(whole, Math.round(width));
   let d = '';
   let pen = false;
   for (const [index, value] of column.value.entries()) {
@@ -137,4 +137,13 @@ function linePath(
     pen = value !== null;
   }
   return d ? [svg('path', { class: 'standing', d })] : [];
+}
+
+/** Standing pressure over the whole log, or the mean readings where it doesn't apply. */
+function wholeLine(findings: FindingsDocument, series: SeriesResponse | undefined): Column | undefined {
+  const { standing } = findings;
+  if (!standing) return series && withGaps(series.time, series.mean, gapMs(series.stepMs, findings.series.intervalS));
+  const startMs = Date.parse(standing.start);
+  const timeMs = standing.bar.map((_, index) => startMs + (index + 0.5) * standing.stepS * 1000);
+  return { timeMs, value: standing.bar };
 }

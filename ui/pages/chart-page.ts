@@ -11,7 +11,7 @@ import { createPressureChart } from '../chart/pressure-chart.ts';
 import { readingsAt } from '../chart/readings-at.ts';
 import { createSpanButtons } from '../chart/span-buttons.ts';
 import { call } from '../data/api-client.ts';
-import { clockRange, spanInWords } from '../format.ts';
+import { clockRange, duration, spanInWords } from '../format.ts';
 import { el, replace } from '../parts/element.ts';
 import { problemNote } from '../parts/problem-note.ts';
 import { siteLinks } from '../parts/site-links.ts';
@@ -55,7 +55,7 @@ export function createChartPage(context: PageContext, first: ChartPage): PageVie
     samplesOf: (account) => samplesOf(account),
   });
   const choice = el('div', {});
-  const drawing = el('div', { hidden: true }, buttons.element, chart.element, readout, legend.element, list.element);
+  const drawing = el('div', { hidden: true }, chart.element, readout, buttons.element, legend.element, list.element);
   const element = el('div', {}, heading, siteLinks(siteId, 'chart'), choice, status, problems, drawing);
 
   let page: ChartPage = first;
@@ -201,6 +201,7 @@ export function createChartPage(context: PageContext, first: ChartPage): PageVie
 
   function draw(): void {
     if (!shown || !span || !time) return;
+    const site = time;
     const series = shown.series.pressure!;
     const around = {
       fromMs: span.fromMs - (span.toMs - span.fromMs) / 4,
@@ -218,18 +219,21 @@ export function createChartPage(context: PageContext, first: ChartPage): PageVie
       pressureRangeBar: pressureRange(pressure, (findings?.thresholds.lowSupplyBar ?? 0.7) * 1.3),
       flow: shown.series.flow && plainColumns(shown.series.flow, interval),
       pump: shown.series.pump && plainColumns(shown.series.pump, interval),
-      marks: marksIn(findings, span, time, (fromMs, toMs) => clockRange(fromMs, toMs, time!), open),
+      raw: series.stepMs === null,
+      marks: {
+        ...marksIn(findings, span, time, (fromMs, toMs) => clockRange(fromMs, toMs, site), open),
+        newest: page.span && isMoving(page.span) ? newestOf(series) : undefined,
+      },
     });
     legend.update({ findings, hasFlow: shown.series.flow !== undefined, hasPump: shown.series.pump !== undefined });
     buttons.update({ span, choice: page.span, log, time });
     list.update({ accounts, open, time, ready: findings !== undefined });
     const words = spanInWords(span.fromMs, span.toMs, time);
     const moving = page.span && isMoving(page.span) ? ' Live: new samples appear as they come.' : '';
-    const resolution = {
-      raw: 'every sample',
-      minute: 'lowest and highest of each bucket of minutes',
-      hour: 'lowest and highest of each bucket of hours',
-    }[series.resolution];
+    const resolution =
+      series.stepMs === null
+        ? 'every sample'
+        : `the grey band is the lowest and the highest of each ${duration(series.stepMs)}`;
     const text = `${words}, ${time.timeZone}; ${resolution}.${series.time.length === 0 ? ' Nothing was logged in it.' : ''}${findings ? '' : ' The findings are still being worked out.'}${moving}`;
     if (status.textContent !== text) status.textContent = text;
     chart.element.setAttribute(
@@ -306,4 +310,9 @@ export function createChartPage(context: PageContext, first: ChartPage): PageVie
       chart.destroy();
     },
   };
+}
+
+function newestOf(series: SeriesResponse): { atMs: number; bar: number } | undefined {
+  const last = series.time.length - 1;
+  return last < 0 ? undefined : { atMs: series.time[last]! + (series.stepMs ?? 0) / 2, bar: series.mean[last]! };
 }

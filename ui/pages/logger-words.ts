@@ -1,13 +1,13 @@
 import type { LoggerResource } from '../../api/contract/payloads.ts';
-import { ago, sentence, valueWithUnit } from '../format.ts';
+import { ago, valueWithUnit } from '../format.ts';
 import { POSITION_WORDS } from '../terms.ts';
 
 /** How a logger is, in one sentence. */
 export function loggerSentence(logger: LoggerResource, nowMs: number): string {
   const calibrated = logger.calibrated || logger.sensorUBar === null ? '' : ', not calibrated';
-  return sentence(
-    `${logger.id}, ${POSITION_WORDS[logger.position]}: ${logger.state}${calibrated}${lastWords(logger, nowMs)}`,
-  );
+  // The name stands as it is: a capital letter would make it another name.
+  const words = `${logger.id}, ${POSITION_WORDS[logger.position]}: ${logger.state}${calibrated}${lastWords(logger, nowMs)}`;
+  return words.endsWith('.') ? words : `${words}.`;
 }
 
 function lastWords(logger: LoggerResource, nowMs: number): string {

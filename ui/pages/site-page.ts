@@ -70,7 +70,11 @@ export function createSitePage(context: PageContext, siteId: string): PageView {
         el(
           'p',
           {},
-          el('a', { href: addressOf({ name: 'logger', loggerId: logger.id }) }, loggerSentence(logger, Date.now())),
+          el(
+            'a',
+            { class: 'row-link', href: addressOf({ name: 'logger', loggerId: logger.id }) },
+            loggerSentence(logger, Date.now()),
+          ),
         ),
       ),
     );
@@ -96,12 +100,13 @@ export function createSitePage(context: PageContext, siteId: string): PageView {
     const scaleBar = commonScaleBar(findings, undefined);
     let scale = scaleBar;
     let shown = 0;
+    let whole: SeriesResponse | undefined;
     let drawnWidth = 0;
 
     const draw = () => {
       const width = Math.max(240, Math.floor(body.clientWidth));
       drawnWidth = width;
-      spanStrip.update({ log, findings, scaleBar: scale, time, width });
+      spanStrip.update({ log, findings, series: whole, scaleBar: scale, time, width });
       list.update({
         siteId,
         findings,
@@ -122,6 +127,20 @@ export function createSitePage(context: PageContext, siteId: string): PageView {
         if (!series) return;
         for (const entry of batch) seriesByDate.set(entry.day.date, series);
         if (!findings.standing) scale = Math.max(scale, commonScaleBar(findings, series));
+        draw();
+      } catch (error) {
+        if (!signal.aborted) replace(problems, problemNote(error));
+      }
+    };
+    const wholeLog = async (loggerId: string) => {
+      try {
+        const query = {
+          channel: 'pressure' as const,
+          from: timeText(log.fromMs),
+          to: timeText(log.toMs),
+          points: 2000,
+        };
+        whole = await call('series', { params: { id: loggerId }, query, signal });
         draw();
       } catch (error) {
         if (!signal.aborted) replace(problems, problemNote(error));
@@ -164,6 +183,7 @@ export function createSitePage(context: PageContext, siteId: string): PageView {
     });
     watch.observe(body);
     void more();
+    if (!findings.standing && findings.logger !== null) void wholeLog(findings.logger);
   }
 
   async function readings(loggerId: string | null, batch: readonly DayEntry[]): Promise<SeriesResponse | undefined> {
