@@ -13,6 +13,8 @@ import { namesForeignUnit, unitInName } from './unit-in-name.ts';
 export interface Layout {
   /** Line of the header, undefined where the file has none. Earlier lines are a preamble and aren't rows. */
   readonly headerLine: number | undefined;
+  /** Fields of the header: a row with more of them is not one that the header describes. */
+  readonly headerWidth: number | undefined;
   /** Names from the header, or "1", "2", … without one. */
   readonly names: readonly string[];
   readonly timeColumns: readonly number[];
@@ -45,7 +47,11 @@ export function chooseColumns(
   if (timeColumns === undefined || valueColumn === undefined) return { layout: undefined, names, questions };
   const name = header === undefined ? '' : names[valueColumn]!;
   const unit = options.unit ?? unitInName(name, options.channel) ?? defaultUnit(name, options);
-  return { layout: { headerLine: header?.line, names, timeColumns, valueColumn, unit }, names, questions };
+  return {
+    layout: { headerLine: header?.line, headerWidth: header?.cells.length, names, timeColumns, valueColumn, unit },
+    names,
+    questions,
+  };
 }
 
 function defaultUnit(name: string, options: CsvOptions): string {

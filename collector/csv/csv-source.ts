@@ -2,7 +2,7 @@ import { createReadStream } from 'node:fs';
 import { Readable } from 'node:stream';
 import { createGunzip } from 'node:zlib';
 import { Problem } from '../model/problem.ts';
-import type { TextEncoding } from './csv-tokens.ts';
+import { type TextEncoding, unreadable } from './csv-tokens.ts';
 
 /** Bytes that can be read from their beginning more than once: a file, an upload spooled to one, or a buffer. */
 export interface CsvSource {
@@ -78,7 +78,7 @@ export async function readHead(source: CsvSource, cut = false): Promise<CsvHead>
       }
     }
   } catch (error) {
-    if (!cut || (error as NodeJS.ErrnoException).code !== 'Z_BUF_ERROR') throw error;
+    if (!cut || (error as NodeJS.ErrnoException).code !== 'Z_BUF_ERROR') throw unreadable(error);
   }
   const bytes = Buffer.concat(parts).subarray(0, HEAD_BYTES);
   return { bytes, whole, encoding: encodingOf(bytes) };

@@ -84,7 +84,8 @@ function lineCounter(grammar: CsvGrammar): (cells: string[]) => CsvRow {
   };
 }
 
-function unreadable(error: unknown): unknown {
+/** The Problem `unreadable_csv` for errors of the parser and of gzip; others as they are. */
+export function unreadable(error: unknown): unknown {
   if (error instanceof Problem || !(error instanceof Error)) return error;
   const code = (error as NodeJS.ErrnoException).code ?? '';
   if (code === 'CSV_MAX_RECORD_SIZE') {

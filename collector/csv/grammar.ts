@@ -8,6 +8,14 @@ import { isDateOnly, parseTimeCell } from './time-cell.ts';
 /** Rows of the head that the grammar and the columns are judged by. */
 const JUDGED_ROWS = 400;
 
+/**
+ * A field that is quoted from end to end. A quote that nothing answers within a thousand characters is a stray one, and
+ * must not open a field that swallows rows.
+ */
+const QUOTED_FIELD = /(?:^|[,;\t| \r\n\uFEFF])"(?:[^"]|""){0,1000}"(?:[,;\t| \r\n]|$)/;
+/** Weight of cells that are neither time nor number, against a delimiter: it only decides between equals. */
+const STRANGE_CELLS_WEIGHT = 0.2;
+
 export interface HeadRows {
   readonly grammar: CsvGrammar;
   /** Trimmed cells of the head's first rows; blank ones left out. */
@@ -23,7 +31,7 @@ export function findGrammar(head: CsvHead, options: CsvOptions): HeadRows {
   if (head.bytes.length === 0) {
     throw new Problem('unreadable_csv', 'The file is empty.', 'Send a CSV file with a time and a value in each row.');
   }
-  const quoted = head.bytes.includes(0x22);
+  const quoted = QUOTED_FIELD.test(head.bytes.toString(head.encoding));
   const text = wholeLines(head);
   let best: HeadRows | undefined;
   let bestScore = -1;
@@ -80,7 +88,9 @@ function scoreOf(rows: readonly CsvRow[], options: CsvOptions, delimiter: Delimi
       } else if (looksLikeTime(cell)) times++;
       else if (numberForm(cell) !== undefined) numbers++;
     }
-    if (times > 0) score += numbers + times > 1 ? 1 : 0.1;
+    if (times === 0) continue;
+    score += numbers + times > 1 ? 1 : 0.1;
+    score += (STRANGE_CELLS_WEIGHT * (numbers + times)) / cells.length;
   }
   // A file without one readable time still gets its grammar where the header holds the names asked for.
   const names = [options.time ?? 'time', options.value ?? 'value'];

@@ -31,8 +31,7 @@ export interface RowReaderInput {
 export function createRowReader(input: RowReaderInput): (row: CsvRow) => RowReading {
   const { layout, rules, channel, clock, passOfRow, nowMs } = input;
   const readTime = createTimeReader(rules);
-  const headed = layout.headerLine !== undefined;
-  const width = layout.names.length;
+  const width = layout.headerWidth ?? Number.POSITIVE_INFINITY;
 
   const readInstant = (text: string, line: number): number | string => {
     const time = readTime(text);
@@ -58,7 +57,7 @@ export function createRowReader(input: RowReaderInput): (row: CsvRow) => RowRead
   };
 
   return (row) => {
-    if (headed && row.cells.length > width && row.cells.slice(width).some((cell) => cell.trim() !== '')) {
+    if (row.cells.length > width && row.cells.slice(width).some((cell) => cell.trim() !== '')) {
       return refuse(
         `the row has ${row.cells.length} fields where the header has ${width} (a comma as decimal mark needs quotes or another delimiter)`,
       );

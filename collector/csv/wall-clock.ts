@@ -26,34 +26,25 @@ const SEARCH_STEP_MS = 7 * 86_400_000;
 const OFFSET_MARGIN_MS = 2 * 86_400_000;
 const SKIPPED: WallReading = { kind: 'skipped' };
 
+/** Stretches of one offset, ascending: `starts[i]` (UTC) up to `starts[i + 1]` has `offsets[i]`, in ms. */
+interface Offsets {
+  readonly starts: readonly EpochMs[];
+  readonly offsets: readonly number[];
+  readonly repeated: readonly RepeatedSpan[];
+}
+
 /**
- * The zone's clock between two instants, with every change of offset found once: after that a reading costs a binary
- * search instead of a calendar library's call, which a year of rows at 1 Hz would feel.
+ * The zone's clock between two instants. Every change of offset is found once, at the first question: after that a
+ * reading costs a binary search instead of a calendar library's call, which a year of rows at 1 Hz would feel.
  */
 export function createWallClock(timeZone: string, fromMs: EpochMs, toMs: EpochMs): WallClock {
-  const starts: number[] = [];
-  const offsets: number[] = [];
-  const repeated: RepeatedSpan[] = [];
-  const end = toMs + OFFSET_MARGIN_MS;
-  let at = fromMs - OFFSET_MARGIN_MS;
-  let offset = utcOffsetMinutes(at, timeZone) * 60_000;
-  starts.push(Number.NEGATIVE_INFINITY);
-  offsets.push(offset);
-  while (at < end) {
-    const next = at + SEARCH_STEP_MS;
-    const offsetNext = utcOffsetMinutes(next, timeZone) * 60_000;
-    if (offsetNext !== offset) {
-      const change = changeBetween(at, next, offset, timeZone);
-      if (offsetNext < offset) repeated.push({ fromWallMs: change + offsetNext, toWallMs: change + offset });
-      starts.push(change);
-      offsets.push(offsetNext);
-      offset = offsetNext;
-    }
-    at = next;
-  }
-
+  let known: Offsets | undefined;
+  const zone = () => {
+    known ??= findOffsets(timeZone, fromMs - OFFSET_MARGIN_MS, toMs + OFFSET_MARGIN_MS);
+    return known;
+  };
   let last = 0;
-  const stretchOf = (wallMs: WallMs): number => {
+  const stretchOf = (wallMs: WallMs, { starts, offsets }: Offsets): number => {
     const startsBy = (index: number) => starts[index]! + offsets[index]! <= wallMs;
     if (startsBy(last) && (last + 1 === starts.length || !startsBy(last + 1))) return last;
     let low = 0;
@@ -70,7 +61,8 @@ export function createWallClock(timeZone: string, fromMs: EpochMs, toMs: EpochMs
   return {
     timeZone,
     instants(wallMs) {
-      const index = stretchOf(wallMs);
+      const { starts, offsets } = zone();
+      const index = stretchOf(wallMs, zone());
       const atMs = wallMs - offsets[index]!;
       if (atMs >= (starts[index + 1] ?? Number.POSITIVE_INFINITY)) return SKIPPED;
       if (index > 0) {
@@ -83,8 +75,26 @@ export function createWallClock(timeZone: string, fromMs: EpochMs, toMs: EpochMs
       return { kind: 'one', atMs };
     },
     repeatedSpans: (fromWallMs, toWallMs) =>
-      repeated.filter((span) => span.fromWallMs <= toWallMs && span.toWallMs > fromWallMs),
+      zone().repeated.filter((span) => span.fromWallMs <= toWallMs && span.toWallMs > fromWallMs),
   };
+}
+
+function findOffsets(timeZone: string, fromMs: EpochMs, toMs: EpochMs): Offsets {
+  let offset = utcOffsetMinutes(fromMs, timeZone) * 60_000;
+  const starts = [Number.NEGATIVE_INFINITY];
+  const offsets = [offset];
+  const repeated: RepeatedSpan[] = [];
+  for (let at = fromMs; at < toMs; at += SEARCH_STEP_MS) {
+    const next = at + SEARCH_STEP_MS;
+    const offsetNext = utcOffsetMinutes(next, timeZone) * 60_000;
+    if (offsetNext === offset) continue;
+    const change = changeBetween(at, next, offset, timeZone);
+    if (offsetNext < offset) repeated.push({ fromWallMs: change + offsetNext, toWallMs: change + offset });
+    starts.push(change);
+    offsets.push(offsetNext);
+    offset = offsetNext;
+  }
+  return { starts, offsets, repeated };
 }
 
 /** The instant, to the second, from which the offset differs from the one at `low`. */
