@@ -221,11 +221,20 @@ function maskUserInfo(text: string): string {
   return text.replace(/\/\/[^@/]*@/, '//***@');
 }
 
+/** Variables of ours that other commands read. */
+const OTHER_VARIABLES = new Set(['MAINSDIARY_LOGGER_KEY']);
+
 /** Variables that begin as ours do but name no setting: a misspelling that would otherwise be silently ignored. */
 function misspeltVariables(environment: SettingsSource['environment']): string[] {
   const known = new Set<string>(SETTING_ROWS.map((row) => environmentName(row.name)));
   return Object.keys(environment)
-    .filter((name) => name.startsWith('MAINSDIARY_') && !name.startsWith('MAINSDIARY_TEST_') && !known.has(name))
+    .filter(
+      (name) =>
+        name.startsWith('MAINSDIARY_') &&
+        !name.startsWith('MAINSDIARY_TEST_') &&
+        !OTHER_VARIABLES.has(name) &&
+        !known.has(name),
+    )
     .map((name) => `${name} is no setting; the nearest is ${nearest(name, [...known])}`);
 }
 

@@ -1,0 +1,48 @@
+/**
+ * What is measured: each trial runs in a process of its own, does the bare work and ours by turns, and prints the two
+ * medians. Only ratios within one run are compared; the absolute figures belong to the machine named beside them.
+ */
+export interface Trial {
+  readonly name: string;
+  readonly file: string;
+  readonly bare: string;
+  readonly ours: string;
+  /** The ratio ours/bare asked for, and whether it may not be exceeded or not be fallen short of. */
+  readonly wanted: { readonly atMost: number } | { readonly atLeast: number } | undefined;
+}
+
+export const TRIALS: readonly Trial[] = [
+  {
+    name: 'findings of a week at 1 Hz',
+    file: 'trial-findings.js',
+    bare: 'one rolling pass of three quantiles over the same week, milliseconds',
+    ours: 'all findings, milliseconds',
+    wanted: { atMost: 6 },
+  },
+  {
+    name: 'bytes a sample in the data folder',
+    file: 'trial-bytes.js',
+    bare: 'a SQLite row of time and whole millibars (17.2 bytes as measured), bytes',
+    ours: 'a week at 1 Hz with 5 mbar noise in 1 mbar steps, sealed and closed, bytes a sample',
+    wanted: { atMost: 0.8 / 17.2 },
+  },
+  {
+    name: 'durable intake, embedded broker, ten samples a message',
+    file: 'trial-intake.js',
+    bare: 'the same broker library that throws messages away, messages a second',
+    ours: 'every message committed before it is acknowledged, messages a second',
+    wanted: { atLeast: 0.5 },
+  },
+];
+
+/** What a trial prints as its last line. */
+export interface TrialResult {
+  readonly bare: number;
+  readonly ours: number;
+}
+
+export function median(values: readonly number[]): number {
+  const sorted = [...values].sort((a, b) => a - b);
+  const middle = sorted.length >> 1;
+  return sorted.length % 2 === 1 ? sorted[middle]! : (sorted[middle - 1]! + sorted[middle]!) / 2;
+}
