@@ -20,7 +20,7 @@ export class JsonBytes {
 }
 
 /** The handler has answered by itself (files and streams). */
-export const ANSWERED: unique symbol = Symbol('answered');
+export const ANSWERED = { answered: true } as const;
 
 export type Handler<Id extends RouteId> = (
   asked: Asked<Id>,

@@ -1,0 +1,437 @@
+import { randomUUID } from 'node:crypto';
+import { mkdirSync, readFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { fileURLToPath } from 'node:url';
+import { type Collector, createCollector } from '../collector/collector.ts';
+import { startBrokerSubscriber } from '../collector/ingest/broker-subscriber.ts';
+import { type EmbeddedBroker, startEmbeddedBroker } from '../collector/ingest/embedded-broker.ts';
+import { listen } from '../collector/ingest/listen.ts';
+import type { Clock } from '../collector/model/clock.ts';
+import { Problem } from '../collector/model/problem.ts';
+import type { BrokerHealth, Log } from '../collector/ports.ts';
+import type { Store } from '../collector/store/port.ts';
+import { openSqliteStore } from '../collector/store/sqlite/open-store.ts';
+import { ownerPasswordExists } from './access/access-file.ts';
+import { createLoggerKey, hashLoggerKey, loggerAuthenticator } from './access/logger-key.ts';
+import { createOwnHosts } from './access/own-hosts.ts';
+import { createOwnerAccess } from './access/owner-access.ts';
+import { LIVE_VERSION } from './contract/live-frames.ts';
+import { createApp } from './http/app.ts';
+import { createHttpServer, stopHttpServer } from './http/http-server.ts';
+import { loggerResources } from './http/logger-resource.ts';
+import { createMetrics } from './http/metrics.ts';
+import { problemBody } from './http/problem-response.ts';
+import { createProgramStatus } from './http/program-status.ts';
+import { foreignOrigin, mayEnter, misdirected, signInNeeded } from './http/request-guard.ts';
+import { routeHandlers } from './http/route-handlers.ts';
+import { followStates } from './live/follow-states.ts';
+import { createLiveFeed } from './live/live-feed.ts';
+import { createLiveSocket } from './live/live-socket.ts';
+import { isLoopbackHost, type ServeSettings } from './settings.ts';
+import { eraseHidden } from './work/erase-hidden.ts';
+import { createFindingsService } from './work/findings-service.ts';
+import { createLetterService } from './work/letter-service.ts';
+import { startSealing } from './work/sealing.ts';
+import { createWorkerPool } from './work/worker-pool.ts';
+
+/** What the program is given from outside. */
+export interface ComposePorts {
+  readonly clock: Clock;
+  readonly log: Log;
+  readonly version: string;
+  /** Lets commands of the same user in; it stands in the data folder's holder file. */
+  readonly commandToken?: string | undefined;
+  /** The built page; by default the one beside this program. */
+  readonly pageFolder?: string | undefined;
+}
+
+/** Where the program listens once it does. */
+export interface Listening {
+  /** Address of the page, `http://127.0.0.1:8080`. */
+  readonly url: string;
+  readonly httpPort: number;
+  /** Undefined with an outside broker. */
+  readonly mqttPort: number | undefined;
+  readonly mqttTlsPort: number | undefined;
+  /** Ports that were taken, in sentences. */
+  readonly notes: readonly string[];
+}
+
+export interface Program {
+  /**
+   * Resolves once HTTP and MQTT listen; a demo's history is written after that and told in health. Rejects with what
+   * stands in the way (`password_needed`, `port_taken`, `cannot_listen`, `certificate_unfit`, the store's Problems), and
+   * has then let go of everything.
+   */
+  start(): Promise<Listening>;
+  /** Ends all parts in reverse order, whatever state they are in. Always completes. */
+  stop(): Promise<void>;
+}
+
+/** A part that does not end within this is left behind. */
+const PART_ENDS_WITHIN_MS = 15_000;
+/** Ports tried where one is taken. */
+const PORTS_TRIED = 100;
+const ERASE_EVERY_MS = 3_600_000;
+
+/** Builds and joins everything. */
+export function compose(settings: ServeSettings, ports: ComposePorts): Program {
+  const endings: { name: string; end: () => void | Promise<void> }[] = [];
+  const onStop = (name: string, end: () => void | Promise<void>) => void endings.push({ name, end });
+  let stopping: Promise<void> | undefined;
+
+  async function stopAll(): Promise<void> {
+    for (const { name, end } of endings.reverse()) {
+      try {
+        await withinLimit(Promise.resolve(end()), name);
+      } catch (error) {
+        ports.log.error({ err: error, part: name }, 'a part did not end as it should');
+      }
+    }
+  }
+  const stop = () => {
+    stopping ??= stopAll();
+    return stopping;
+  };
+
+  return {
+    async start() {
+      try {
+        return await startParts(settings, ports, onStop);
+      } catch (error) {
+        await stop();
+        throw error;
+      }
+    },
+    stop,
+  };
+}
+
+async function startParts(
+  settings: ServeSettings,
+  ports: ComposePorts,
+  onStop: (name: string, end: () => void | Promise<void>) => void,
+): Promise<Listening> {
+  const { clock, log, version } = ports;
+  const { dataFolder } = settings;
+  const startedMs = clock.nowMs();
+  const reachable = !isLoopbackHost(settings.httpHost);
+  if (reachable && !ownerPasswordExists(dataFolder)) throw passwordNeeded(settings.httpHost);
+  const tls = readTls(settings);
+
+  const store = await openSqliteStore({ folder: dataFolder, clock });
+  onStop('store', () => store.close());
+  const collector = createCollector({ store, clock, log });
+  onStop('collector', () => collector.stop());
+  const pool = createWorkerPool(log);
+  onStop('workers', () => pool.stop());
+  const findings = createFindingsService({ store, pool, clock });
+  const letters = createLetterService({ store, pool, findings, clock, version });
+
+  let httpPort = 0;
+  let broker: { health(): BrokerHealth; stop(): Promise<void> } | undefined;
+  let embedded: EmbeddedBroker | undefined;
+  let started = false;
+  const demo = settings.demo ? { share: 0, failure: undefined as string | undefined } : undefined;
+
+  const hosts = createOwnHosts({ httpHost: settings.httpHost, port: () => httpPort, tls: tls !== undefined });
+  const access = createOwnerAccess({
+    folder: dataFolder,
+    clock,
+    required: reachable,
+    commandToken: ports.commandToken,
+  });
+  const live = createLiveSocket({
+    clock,
+    product: version,
+    admit(request) {
+      const { host, origin } = request.headers;
+      if (!hosts.isOurs(host)) throw misdirected(host);
+      if (origin !== undefined && !hosts.isOwnOrigin(origin, host ?? '')) throw foreignOrigin();
+      if (!mayEnter(access, tls !== undefined, request.headers)) throw signInNeeded();
+    },
+    refusal(thrown) {
+      const body = problemBody(thrown);
+      return { status: body.status, body: JSON.stringify(body) };
+    },
+  });
+  const feed = createLiveFeed({ settings: store, clock, log, readers: live.readers, send: live.send });
+  const storeFailure = () => {
+    const health = collector.health();
+    return health.state === 'ok' ? undefined : (health.message ?? 'the store takes no samples');
+  };
+  const resourceNeeds = { store, presence: collector.presence, storeFailure, nowMs: clock.nowMs };
+  const metrics = createMetrics({
+    counters: () => collector.counters().total,
+    storeHealth: () => store.health(),
+    brokerIsWell: () => ['listening', 'connected'].includes(broker?.health().state ?? ''),
+    liveReaders: live.readers,
+    jobsWaiting: pool.waiting,
+  });
+  const status = createProgramStatus({
+    version,
+    demo: settings.demo,
+    startedMs,
+    nowMs: clock.nowMs,
+    storeHealth: () => store.health(),
+    commitFailure: storeFailure,
+    brokerHealth: () => broker?.health(),
+    broker: () => shownBroker(settings, embedded),
+    demoHistory: () => demo,
+    isStarted: () => started,
+  });
+  const spoolFolder = join(dataFolder, 'spool');
+  mkdirSync(spoolFolder, { recursive: true, mode: 0o700 });
+  const handlers = routeHandlers({
+    ...resourceNeeds,
+    clock,
+    findings,
+    letters,
+    access,
+    tls: tls !== undefined,
+    status,
+    metrics,
+    spoolFolder,
+    storePieces: collector.storePieces,
+    progress: (frame) => live.send({ type: 'progress', version: LIVE_VERSION, ...frame }),
+    changed(what, id) {
+      if (what === 'logger') {
+        collector.forget(id);
+        feed.forget(id);
+      }
+      live.send({ type: 'changed', version: LIVE_VERSION, what, id });
+    },
+  });
+  const app = createApp({
+    handlers,
+    hosts,
+    access,
+    metrics,
+    log,
+    tls: tls !== undefined,
+    version,
+    pageFolder: ports.pageFolder ?? besidePage(),
+  });
+
+  const notes: string[] = [];
+  const free = <Result>(wanted: number, tryPort: (port: number) => Promise<Result>) =>
+    onFreePort(wanted, settings.takeNextFreePort, tryPort, notes);
+
+  // Loggers first: should the page's port be taken, no sample was lost by it.
+  const authenticate = loggerAuthenticator(store);
+  if (settings.broker === undefined) {
+    embedded = await free(settings.mqttPort, (port) =>
+      startEmbeddedBroker({
+        host: settings.mqttHost,
+        port,
+        tls: tls && settings.mqttTlsPort !== undefined ? { port: settings.mqttTlsPort, ...tls } : undefined,
+        collector,
+        authenticate,
+        log,
+      }),
+    );
+    broker = embedded;
+  } else
+    broker = startBrokerSubscriber({
+      url: settings.broker,
+      user: settings.brokerUser,
+      password: settings.brokerPassword,
+      installation: await installationOf(store),
+      collector,
+      log,
+    });
+  const { stop: stopBroker } = broker;
+  onStop('mqtt', stopBroker);
+
+  const server = await free(settings.httpPort, async (port) => {
+    const candidate = createHttpServer(app, tls);
+    httpPort = await listen(candidate, settings.httpHost, port, 'http-port');
+    return candidate;
+  });
+  live.attach(server);
+  onStop('http', () => stopHttpServer(server));
+  onStop('live', () => live.stop());
+  onStop('feed', () => feed.stop());
+  onStop('stored', collector.onStored(feed.stored));
+  onStop(
+    'states',
+    followStates({
+      clock,
+      log,
+      readers: live.readers,
+      loggers: async () => loggerResources(resourceNeeds, await store.loggers()),
+      onPresence: collector.onPresence,
+      send: live.send,
+    }),
+  );
+  const sealing = startSealing({ store, clock, log });
+  onStop('sealing', () => sealing.stop());
+  const erase = () =>
+    void eraseHidden(store, clock.nowMs(), log).catch((error: unknown) =>
+      log.warn({ err: error }, 'what was hidden for thirty days could not be erased; it is tried again'),
+    );
+  erase();
+  onStop('erasing', clock.every(ERASE_EVERY_MS, erase));
+  started = true;
+  if (demo) {
+    const brokerUrl = settings.broker ?? `mqtt://${reachableHost(settings.mqttHost)}:${embedded?.port ?? 0}`;
+    const running = runDemo({ store, collector, clock, brokerUrl, demo, tell: live.send });
+    onStop('demo', () => running.stop());
+    running.done.catch((error: unknown) => {
+      if (running.stopped()) return;
+      demo.failure = error instanceof Error ? error.message : String(error);
+      log.error({ err: error }, 'the demo could not be made');
+    });
+  }
+  return {
+    url: `${tls ? 'https' : 'http'}://${hostInUrl(settings.httpHost)}:${httpPort}`,
+    httpPort,
+    mqttPort: embedded?.port,
+    mqttTlsPort: embedded?.tlsPort,
+    notes,
+  };
+}
+
+/** Writes the demo's history, then lets its loggers publish through the broker as any other. */
+function runDemo(needs: {
+  store: Store;
+  collector: Collector;
+  clock: Clock;
+  brokerUrl: string;
+  demo: { share: number };
+  tell: ReturnType<typeof createLiveSocket>['send'];
+}): { done: Promise<void>; stopped(): boolean; stop(): Promise<void> } {
+  const { store, collector, clock, brokerUrl, demo, tell } = needs;
+  const ending = new AbortController();
+  let loggers: { stop(): Promise<void> } | undefined;
+
+  async function run(): Promise<void> {
+    const { demoProperties, startDemoLoggers, writeDemoHistory } = await import('../simulator/demo.ts');
+    const progress = (share: number, finished: boolean) => {
+      demo.share = finished ? 1 : Math.min(share, 0.999);
+      tell({
+        type: 'progress',
+        version: LIVE_VERSION,
+        task: 'demo_history',
+        subject: '',
+        done: share,
+        total: 1,
+        finished,
+      });
+    };
+    const history = await writeDemoHistory(store, clock.nowMs(), (share) => progress(share, false), ending.signal);
+    const keys: { id: string; key: string }[] = [];
+    for (const { id } of demoProperties().flatMap((property) => property.loggers)) {
+      // Whoever deleted a demo house doesn't want it back.
+      const logger = await store.logger(id);
+      if (!logger || logger.hiddenMs !== undefined) continue;
+      const key = createLoggerKey();
+      await store.putLogger({ ...logger, keySha256: hashLoggerKey(key) });
+      collector.forget(id);
+      keys.push({ id, key });
+    }
+    if (ending.signal.aborted) return;
+    loggers = await startDemoLoggers({
+      brokerUrl,
+      loggers: keys,
+      nowMs: clock.nowMs(),
+      clock,
+      plannedAtMs: history.plannedAtMs,
+      ...(history.written ? { continueFromMs: history.endMs } : {}),
+    });
+    progress(1, true);
+  }
+
+  const done = run();
+  return {
+    done,
+    stopped: () => ending.signal.aborted,
+    async stop() {
+      ending.abort();
+      await done.catch(() => undefined);
+      await loggers?.stop();
+    },
+  };
+}
+
+/** The port asked for, or (where allowed) the first free one after it, which is said. */
+async function onFreePort<Result>(
+  wanted: number,
+  takeNext: boolean,
+  tryPort: (port: number) => Promise<Result>,
+  notes: string[],
+): Promise<Result> {
+  for (let port = wanted; ; port++) {
+    try {
+      const result = await tryPort(port);
+      if (port !== wanted) notes.push(`Port ${wanted} is taken, so ${port} is used.`);
+      return result;
+    } catch (error) {
+      const taken = error instanceof Problem && error.code === 'port_taken';
+      if (!taken || !takeNext || port >= Math.min(wanted + PORTS_TRIED, 65_535)) throw error;
+    }
+  }
+}
+
+/** A name for this installation that stays, by which an outside broker knows its session. */
+async function installationOf(store: Store): Promise<string> {
+  const known = await store.state('installation');
+  if (known !== undefined) return known;
+  const made = randomUUID();
+  await store.putState('installation', made);
+  return made;
+}
+
+function readTls(settings: ServeSettings): { cert: Buffer; key: Buffer } | undefined {
+  if (settings.tlsCertFile === undefined || settings.tlsKeyFile === undefined) return undefined;
+  return { cert: readFileSync(settings.tlsCertFile), key: readFileSync(settings.tlsKeyFile) };
+}
+
+function passwordNeeded(httpHost: string): Problem {
+  return new Problem(
+    'password_needed',
+    `--http-host ${httpHost} lets other machines reach the page, and no owner's password is set`,
+    'Run mainsdiary password first, with the same --data, or leave --http-host out',
+  );
+}
+
+function shownBroker(settings: ServeSettings, embedded: EmbeddedBroker | undefined) {
+  if (settings.broker === undefined)
+    return {
+      kind: 'embedded' as const,
+      host: settings.mqttHost,
+      port: embedded?.port ?? settings.mqttPort,
+      tlsPort: embedded?.tlsPort,
+    };
+  const url = new URL(settings.broker);
+  const port = url.port === '' ? (url.protocol === 'mqtts:' ? 8883 : 1883) : Number(url.port);
+  return { kind: 'outside' as const, host: url.hostname, port };
+}
+
+/** The page is built into dist/ui, beside the compiled program. */
+function besidePage(): string {
+  return fileURLToPath(new URL(import.meta.url.endsWith('.ts') ? '../dist/ui/' : '../ui/', import.meta.url));
+}
+
+function reachableHost(host: string): string {
+  return hostInUrl(host === '0.0.0.0' ? '127.0.0.1' : host === '::' ? '::1' : host);
+}
+
+function hostInUrl(host: string): string {
+  return host.includes(':') && !host.startsWith('[') ? `[${host}]` : host;
+}
+
+async function withinLimit(end: Promise<void>, name: string): Promise<void> {
+  let timer: NodeJS.Timeout | undefined;
+  const late = new Promise<never>((_, reject) => {
+    timer = setTimeout(
+      () => reject(new Error(`${name} takes longer than ${PART_ENDS_WITHIN_MS} ms`)),
+      PART_ENDS_WITHIN_MS,
+    );
+  });
+  try {
+    await Promise.race([end, late]);
+  } finally {
+    clearTimeout(timer);
+  }
+}
