@@ -11,13 +11,16 @@ export interface Edges {
   readonly sdBar: Float64Array;
 }
 
-/** A step that its own levels don't bear out is dropped. */
+/** A step that its own levels don't bear out, or that the street makes all the time, is no edge. */
 const LEAST_DEVIATIONS = 2.5;
-const LEAST_STEP_BAR = 0.01;
+const LEAST_BEYOND_STREET = 2.2;
 /** From this many rows a straight line gives the level at the edge; below it a mean of the nearest rows. */
-const FEWEST_LINE_ROWS = 5;
-/** The main's own flicker within seconds, which the noise of neighbouring readings doesn't show. */
-export const STREET_FLICKER_BAR = 0.002;
+const FEWEST_LINE_ROWS = 4;
+
+/** A step in deviations, beyond twice what the street does in a few rows anyway. */
+export function edgeBeyondStreet(stepBar: number, noiseBar: number, flickerBar: number): number {
+  return Math.max(0, stepBar - 2 * flickerBar) / Math.max(noiseBar, flickerBar, 0.003);
+}
 
 /** Levels before and after every edge, from rows up to the next edge. Edges too small for their noise are left out. */
 export function edgeLevels(
@@ -27,18 +30,22 @@ export function edgeLevels(
   rows: readonly number[],
   tuning: RateTuning,
   noiseBar: number,
+  flickerBar: number,
 ): Edges {
   let kept = rows;
-  for (let round = 0; round < 2; round++) {
-    const edges = levelsOf(pressureBar, from, to, kept, tuning, noiseBar);
+  for (let round = 0; round < 3; round++) {
+    const edges = levelsOf(pressureBar, from, to, kept, tuning, noiseBar, flickerBar);
     const strong = kept.filter((_, k) => {
       const step = Math.abs(edges.afterBar[k]! - edges.beforeBar[k]!);
-      return step >= LEAST_STEP_BAR && step >= LEAST_DEVIATIONS * edges.sdBar[k]!;
+      return (
+        edgeBeyondStreet(step, noiseBar, flickerBar) >= LEAST_BEYOND_STREET &&
+        step >= LEAST_DEVIATIONS * edges.sdBar[k]!
+      );
     });
     if (strong.length === kept.length) return edges;
     kept = strong;
   }
-  return levelsOf(pressureBar, from, to, kept, tuning, noiseBar);
+  return levelsOf(pressureBar, from, to, kept, tuning, noiseBar, flickerBar);
 }
 
 function levelsOf(
@@ -48,6 +55,7 @@ function levelsOf(
   rows: readonly number[],
   tuning: RateTuning,
   noiseBar: number,
+  flickerBar: number,
 ): Edges {
   const count = rows.length;
   const edges = {
@@ -68,19 +76,25 @@ function levelsOf(
     const beforeStart = Math.min(beforeEnd - 1, Math.max(previous + settle, beforeEnd - tuning.levelRows));
     const afterStart = row + g < next - g ? row + g : row;
     const afterEnd = Math.max(afterStart + 1, Math.min(next - (next === to ? 0 : g), afterStart + tuning.levelRows));
-    const before = levelAt(pressureBar, beforeStart, beforeEnd, row - 0.5);
-    const after = levelAt(pressureBar, afterStart, afterEnd, row - 0.5);
+    const before = levelAt(pressureBar, beforeStart, beforeEnd, row - 0.5, tuning.lineLevels);
+    const after = levelAt(pressureBar, afterStart, afterEnd, row - 0.5, tuning.lineLevels);
     edges.beforeBar[k] = before.bar;
     edges.afterBar[k] = after.bar;
-    edges.sdBar[k] = Math.sqrt(noiseBar * noiseBar * (before.factor + after.factor) + 2 * STREET_FLICKER_BAR ** 2);
+    edges.sdBar[k] = Math.sqrt(noiseBar * noiseBar * (before.factor + after.factor) + flickerBar ** 2);
   }
   return edges;
 }
 
 /** Level of rows [a, b) at row position `at`, and its variance in units of a single reading's. */
-function levelAt(pressureBar: Float64Array, a: number, b: number, at: number): { bar: number; factor: number } {
+function levelAt(
+  pressureBar: Float64Array,
+  a: number,
+  b: number,
+  at: number,
+  line: boolean,
+): { bar: number; factor: number } {
   const n = b - a;
-  if (n < FEWEST_LINE_ROWS) {
+  if (!line || n < FEWEST_LINE_ROWS) {
     let sum = 0;
     for (let i = a; i < b; i++) sum += pressureBar[i]!;
     return { bar: sum / n, factor: 1 / n };

@@ -4,6 +4,8 @@ import type { RateTuning } from './rate-tuning.ts';
 const LEAST_DEVIATIONS = 3.8;
 /** Below this a step is the street's flicker: under half of the least fall a draw is reported with. */
 const LEAST_STEP_BAR = 0.012;
+/** Or within this many deviations of what the street does in the same few rows anyway. */
+const LEAST_FLICKERS = 2.5;
 /** Rows scanned at once: keeps the working arrays small whatever the length of the log. */
 const CHUNK_ROWS = 1 << 16;
 
@@ -24,6 +26,7 @@ export function scanEdges(
   tuning: RateTuning,
   noiseBar: number,
   quantumBar: number,
+  flickerBar: number,
 ): number[] {
   const found: number[] = [];
   const pad = 2 * (tuning.longRows + tuning.slopeRows) + 4;
@@ -31,7 +34,7 @@ export function scanEdges(
   const sums = new Float64Array(size + 1);
   const short: Scale = { rows: tuning.shortRows, z: new Float32Array(size) };
   const long: Scale = { rows: tuning.longRows, z: new Float32Array(size) };
-  const least = Math.max(LEAST_STEP_BAR, 0.8 * quantumBar);
+  const least = Math.max(LEAST_STEP_BAR, 0.8 * quantumBar, LEAST_FLICKERS * flickerBar);
   for (let chunk = from; chunk < to; chunk += CHUNK_ROWS) {
     const a = Math.max(from, chunk - pad);
     const b = Math.min(to, chunk + CHUNK_ROWS + pad);
@@ -41,8 +44,20 @@ export function scanEdges(
     score(long, sums, b - a, tuning, noiseBar, least);
     pickMaxima(pressureBar, a, b, chunk, Math.min(to, chunk + CHUNK_ROWS), short, long, tuning, found);
   }
-  found.sort((x, y) => x - y);
-  return found.filter((row, k) => k === 0 || row !== found[k - 1]);
+  return apart(found, pressureBar, tuning);
+}
+
+/** Of edges closer than a draw can be short only the greater stays: a closing pipe rings for a row or two. */
+function apart(found: readonly number[], pressureBar: Float64Array, tuning: RateTuning): number[] {
+  const sorted = [...new Set(found)].sort((a, b) => a - b);
+  const kept: number[] = [];
+  const jump = (row: number) => Math.abs(pressureBar[row]! - pressureBar[row - 1]!);
+  for (const row of sorted) {
+    const last = kept.at(-1);
+    if (last === undefined || row - last >= tuning.edgesApartRows) kept.push(row);
+    else if (jump(row) > jump(last)) kept[kept.length - 1] = row;
+  }
+  return kept;
 }
 
 function score(scale: Scale, sums: Float64Array, n: number, tuning: RateTuning, noiseBar: number, least: number): void {

@@ -12,6 +12,10 @@ export interface RateTuning {
   readonly slopeRows: number;
   /** Rows from which an edge's levels are taken, where no other edge is nearer. */
   readonly levelRows: number;
+  /** Edges closer than this are one: shorter than any draw that is reported. */
+  readonly edgesApartRows: number;
+  /** A straight line gives the levels (rows far apart), else a mean of the nearest rows. */
+  readonly lineLevels: boolean;
   /** Least length of a draw that is reported: 5 s or three samples, whichever is longer. */
   readonly shortestDrawS: number;
   /** Pauses below this join: 3 s or two samples, whichever is longer. */
@@ -23,10 +27,40 @@ export interface RateTuning {
 export function rateTuning(intervalS: number): RateTuning {
   const shared = { shortestDrawS: Math.max(5, 3 * intervalS), joinPauseS: Math.max(3, 2 * intervalS) };
   if (intervalS <= 2.5) {
-    return { ...shared, shortRows: 3, longRows: 8, transitionRows: 1, slopeRows: 12, levelRows: 20, rampMisfit: 1.25 };
+    return {
+      ...shared,
+      shortRows: 3,
+      longRows: 8,
+      transitionRows: 1,
+      slopeRows: 12,
+      levelRows: 8,
+      edgesApartRows: 3,
+      lineLevels: false,
+      rampMisfit: 1.25,
+    };
   }
   if (intervalS <= 15) {
-    return { ...shared, shortRows: 2, longRows: 4, transitionRows: 0, slopeRows: 6, levelRows: 8, rampMisfit: 0.75 };
+    return {
+      ...shared,
+      shortRows: 2,
+      longRows: 4,
+      transitionRows: 0,
+      slopeRows: 6,
+      levelRows: 3,
+      edgesApartRows: 1,
+      lineLevels: false,
+      rampMisfit: 0.75,
+    };
   }
-  return { ...shared, shortRows: 1, longRows: 2, transitionRows: 0, slopeRows: 6, levelRows: 5, rampMisfit: 0.5 };
+  return {
+    ...shared,
+    shortRows: 1,
+    longRows: 2,
+    transitionRows: 0,
+    slopeRows: 6,
+    levelRows: 4,
+    edgesApartRows: 1,
+    lineLevels: true,
+    rampMisfit: 0.5,
+  };
 }

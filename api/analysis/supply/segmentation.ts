@@ -1,4 +1,4 @@
-import type { Edges } from './edge-levels.ts';
+import { type Edges, edgeBeyondStreet } from './edge-levels.ts';
 import { fallRatio, type TapLaw } from './tap-law.ts';
 
 /** A stretch in a draw: edges [open, close] of the block; −1 and `count` where the block begins or ends within it. */
@@ -16,13 +16,20 @@ export interface DrawSegment {
  */
 /** Fee of a draw: about 2·ln(rows of a week), so that noise yields few draws in a week. */
 const DRAW_FEE = 12;
-/** Fee of each further edge within a draw. */
-const INNER_EDGE_FEE = 1;
+/** Fee of each further edge within a draw: what the least edge of the street costs, so that a draw hides none. */
+const INNER_EDGE_FEE = 7;
+/** Long draws are rarer: this fee for each e-fold of their length beyond two minutes. */
+const LENGTH_FEE = 2;
+const LENGTH_MS = 120_000;
 /** Extra fee where a draw tapers off without a closing edge, or the log begins or ends within it. */
 const SOFT_END_FEE = 4;
 const CUT_FEE = 14;
 /** Fee of a stretch within a draw that rests at the idle level: more than two draws cost. */
 const REST_FEE = 18;
+const REST_SHARE = 0.9;
+const REST_DEVIATIONS = 2.5;
+/** Resting: more than half of the fall would have to be made up by a street that happened to rise. */
+const REST_LEVEL_SHARE = 0.5;
 /** The most an edge left to the street costs: burst mains and valves of the supplier exist. */
 const MOST_STREET_EDGE_COST = 50;
 /** Books may be off by this share of the fall: outlets differ in height and law. */
@@ -35,7 +42,7 @@ const STREET_BAR = 0.015;
 const STREET_BAR_PER_S = 4e-4;
 const MOST_STREET_BAR = 0.8;
 /** Longest draw: a pool filling for hours. */
-const LONGEST_DRAW_MS = 8 * 3_600_000;
+const LONGEST_DRAW_MS = 5 * 3_600_000;
 const MOST_EDGES_IN_A_DRAW = 160;
 /** Longest tapering off: a cistern's float valve. */
 const LONGEST_SOFT_END_MS = 900_000;
@@ -47,6 +54,8 @@ export interface SegmentationInput {
   readonly to: number;
   readonly edges: Edges;
   readonly noiseBar: number;
+  /** What the street does in a few rows anyway, one deviation. */
+  readonly flickerBar: number;
   /** `rampMisfit` of the rate. */
   readonly rampMisfit: number;
   /** Rows averaged to see a tapered end. */
@@ -96,10 +105,18 @@ export function segmentDraws(input: SegmentationInput): DrawSegment[] {
   return draws.reverse();
 }
 
-function streetEdgeCost(input: SegmentationInput, k: number): number {
-  const { edges, noiseBar, rampMisfit } = input;
+/** Cost of an edge that the street is to have made. */
+function streetEdgeCost(
+  {
+    edges,
+    noiseBar,
+    flickerBar,
+    rampMisfit,
+  }: Pick<SegmentationInput, 'edges' | 'noiseBar' | 'flickerBar' | 'rampMisfit'>,
+  k: number,
+): number {
   const step = Math.abs(edges.afterBar[k]! - edges.beforeBar[k]!);
-  const beyond = Math.max(0, step - 0.008) / Math.max(noiseBar, 0.003);
+  const beyond = edgeBeyondStreet(step, noiseBar, flickerBar);
   return Math.min(MOST_STREET_EDGE_COST, rampMisfit * beyond * beyond);
 }
 
@@ -133,7 +150,9 @@ function drawsFrom(input: SegmentationInput, open: number, offer: Offer): void {
     const ratio = fallRatio(afterBar[j]!, beforeBar[next]!, law);
     const before = fall * ratio;
     variance = variance * ratio * ratio + (LAW_SHARE * fall * (ratio - 1)) ** 2;
-    if (Math.min(fall, before) < 0.4 * leastFallBar) fees += REST_FEE;
+    const leastSeen = Math.max(REST_SHARE * leastFallBar, REST_DEVIATIONS * Math.sqrt(variance));
+    const aboveBar = Math.max(afterBar[j]! + REST_LEVEL_SHARE * fall, beforeBar[next]! + REST_LEVEL_SHARE * before);
+    if (Math.min(fall, before) < leastSeen || aboveBar > idleBar) fees += REST_FEE;
     if (before < -3 * Math.sqrt(variance)) return;
     const step = afterBar[next]! - beforeBar[next]!;
     const rest = before - step;
@@ -143,7 +162,7 @@ function drawsFrom(input: SegmentationInput, open: number, offer: Offer): void {
       const moved = afterBar[next]! - idleBar;
       const street = Math.min(MOST_STREET_BAR, STREET_BAR + (STREET_BAR_PER_S * afterMs) / 1000);
       const off = (0.5 * rest * rest) / allowed + (0.5 * moved * moved) / (street * street + sdBar[open]! ** 2);
-      offer(next, 'edge', fees + off, -1);
+      offer(next, 'edge', fees + off + LENGTH_FEE * Math.log1p(afterMs / LENGTH_MS), -1);
     }
     fall = rest;
     variance += sdBar[next]! ** 2;

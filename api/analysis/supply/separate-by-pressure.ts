@@ -6,6 +6,7 @@ import type { OwnDraw } from './own-draw.ts';
 import type { RateTuning } from './rate-tuning.ts';
 import { segmentDraws } from './segmentation.ts';
 import type { CellSums } from './standing-cells.ts';
+import { streetFlickerBar } from './street-flicker.ts';
 import { type TapLaw, USUAL_TAP_LAW } from './tap-law.ts';
 import { fitTapLaw } from './tap-law-fit.ts';
 import type { UsableRows } from './usable-rows.ts';
@@ -45,9 +46,10 @@ export function separateByPressure(
   cells: CellSums,
 ): Separation {
   const { timeMs, pressureBar } = rows;
+  const flickerBar = streetFlickerBar(pressureBar, tuning.levelRows);
   const blocks = rows.blocks.map(({ from, to }) => {
-    const found = scanEdges(pressureBar, from, to, tuning, noise.noiseBar, noise.quantumBar);
-    return { from, to, edges: edgeLevels(pressureBar, from, to, found, tuning, noise.noiseBar) };
+    const found = scanEdges(pressureBar, from, to, tuning, noise.noiseBar, noise.quantumBar, flickerBar);
+    return { from, to, edges: edgeLevels(pressureBar, from, to, found, tuning, noise.noiseBar, flickerBar) };
   });
   const account = (block: { from: number; to: number; edges: Edges }, law: TapLaw): Books[] =>
     segmentDraws({
@@ -55,6 +57,7 @@ export function separateByPressure(
       pressureBar,
       ...block,
       noiseBar: noise.noiseBar,
+      flickerBar,
       rampMisfit: tuning.rampMisfit,
       levelRows: tuning.levelRows,
       leastFallBar,

@@ -1,0 +1,29 @@
+import { quantile } from '../statistics/quantile.ts';
+
+const MOST_SAMPLES = 40_000;
+
+/** The tail up to which draws (a few rows in a thousand at 1 Hz) don't show; in deviations of a normal distribution. */
+const TAIL = 0.97;
+const TAIL_DEVIATIONS = 2.17;
+
+/**
+ * How far short means of neighbouring rows usually differ with no edge between them: noise and the street's own flicker
+ * over seconds, which neighbouring readings alone don't show. One standard deviation, from
+ * the median or, where the street is restless at times, from the tail.
+ * @param rows rows averaged on each side
+ */
+export function streetFlickerBar(pressureBar: Float64Array, rows: number): number {
+  const stride = Math.max(1, Math.floor(pressureBar.length / MOST_SAMPLES));
+  const differences: number[] = [];
+  for (let i = rows; i + rows <= pressureBar.length; i += stride) {
+    let before = 0;
+    let after = 0;
+    for (let m = 0; m < rows; m++) {
+      before += pressureBar[i - 1 - m]!;
+      after += pressureBar[i + m]!;
+    }
+    differences.push(Math.abs(after - before) / rows);
+  }
+  if (differences.length === 0) return 0;
+  return Math.max(quantile(differences, 0.5) / 0.6745, quantile(differences, TAIL) / TAIL_DEVIATIONS);
+}
