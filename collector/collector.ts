@@ -60,6 +60,8 @@ const SAVE_COUNTERS_EVERY_MS = 60_000;
 /** Of a listener that keeps failing, every so many failures make a log line. */
 const LISTENER_FAULTS_A_LINE = 1000;
 
+const OUTCOMES = ['stored', 'duplicate', 'conflict'] as const;
+
 /** message → accept → commit → acknowledge → tell. The one way in for samples, whoever brings them. */
 export function createCollector(needs: { store: CollectorStore; clock: Clock; log: Log }): Collector {
   const { store, clock, log } = needs;
@@ -79,10 +81,15 @@ export function createCollector(needs: { store: CollectorStore; clock: Clock; lo
   const restored = counters.restore(store).catch((error: unknown) => log.warn({ err: error }, 'counters start anew'));
   const stopSaving = clock.every(SAVE_COUNTERS_EVERY_MS, () => void saveCounters());
 
-  async function accept(message: IncomingMessage): Promise<void> {
+  function accept(message: IncomingMessage): Promise<void> {
     const topic = readTopic(message.topic);
     const found = topic.loggerId === undefined ? undefined : book.find(topic.loggerId, clock.nowMs());
-    const page = found instanceof Promise ? await found : found;
+    // Known loggers are taken at once: readings keep their order, and a promise a message is saved.
+    if (found instanceof Promise) return found.then((page) => acceptOf(message, topic, page));
+    return acceptOf(message, topic, found);
+  }
+
+  async function acceptOf(message: IncomingMessage, topic: ReadTopic, page: LoggerPage | undefined): Promise<void> {
     if (message.retainedDelivery && topic.kind !== 'status') return;
     count(page?.loggerId, 'messages', 1);
     if (topic.kind === 'refused') return refuseMessage(message, page, topic.reason);
@@ -90,7 +97,8 @@ export function createCollector(needs: { store: CollectorStore; clock: Clock; lo
       if (message.retainedDelivery) return;
       return refuseMessage(message, undefined, `no logger is called ${topic.loggerId}; add it, or correct the topic`);
     }
-    return topic.kind === 'status' ? acceptStatus(message, page) : acceptSamples(message, page, topic);
+    if (topic.kind === 'status') return acceptStatus(message, page);
+    await acceptSamples(message, page, topic);
   }
 
   async function acceptStatus(message: IncomingMessage, page: LoggerPage): Promise<void> {
@@ -103,11 +111,11 @@ export function createCollector(needs: { store: CollectorStore; clock: Clock; lo
     presences.said(page.loggerId, said as StatusWord, message.arrivedMs);
   }
 
-  async function acceptSamples(
+  function acceptSamples(
     message: IncomingMessage,
     page: LoggerPage,
     topic: ReadTopic & { kind: 'channel' },
-  ): Promise<void> {
+  ): Promise<unknown> {
     const { loggerId } = page;
     const { channel } = topic;
     const read = acceptMessage(message, {
@@ -126,8 +134,8 @@ export function createCollector(needs: { store: CollectorStore; clock: Clock; lo
       ? doorstep.hold(key, read.pieces).then((pieces) => commit(pieces, refusals))
       : commit(read.pieces, refusals);
     if (read.pace !== undefined && read.pieces.length > 0) rememberTimeless(page, committed, read.pieces);
-    await Promise.all([committed, firstCopy]);
-    count(loggerId, 'duplicate', read.redelivered);
+    if (read.redelivered === 0) return committed;
+    return Promise.all([committed, firstCopy]).then(() => count(loggerId, 'duplicate', read.redelivered));
   }
 
   /** A commit that fails must not make the copy that is sent again look like one that is stored. */
@@ -142,15 +150,16 @@ export function createCollector(needs: { store: CollectorStore; clock: Clock; lo
     });
   }
 
-  async function commit(pieces: readonly Piece[], refusals: readonly Refusal[]): Promise<PieceOutcome[]> {
-    const outcomes = await commits.add(pieces, refusals);
-    for (const [i, outcome] of outcomes.entries()) {
-      const piece = pieces[i]!;
-      for (const name of ['stored', 'duplicate', 'conflict'] as const) count(piece.loggerId, name, outcome[name]);
-      if (outcome.stored > 0) tellStored(piece);
-    }
-    for (const refusal of refusals) count(refusal.loggerId, 'refused', 1);
-    return outcomes;
+  function commit(pieces: readonly Piece[], refusals: readonly Refusal[]): Promise<PieceOutcome[]> {
+    return commits.add(pieces, refusals, (outcomes) => {
+      for (let i = 0; i < pieces.length; i++) {
+        const piece = pieces[i]!;
+        const outcome = outcomes[i]!;
+        for (const name of OUTCOMES) if (outcome[name] > 0) count(piece.loggerId, name, outcome[name]);
+        if (outcome.stored > 0) tellStored(piece);
+      }
+      for (const refusal of refusals) count(refusal.loggerId, 'refused', 1);
+    });
   }
 
   async function refuseMessage(message: IncomingMessage, page: LoggerPage | undefined, reason: string): Promise<void> {

@@ -49,28 +49,28 @@ export function acceptMessage(message: IncomingMessage, context: AcceptContext):
   let pace: Pace | undefined;
   for (const [channel, entries] of byChannel(accepted)) {
     const memory = context.memory(channel);
-    const timeless = entries.filter((entry) => entry.atMs === undefined);
-    const channelPace =
-      timeless.length > 0
-        ? judgePace(memory, message.arrivedMs, settingInForce(context.settings, channel, message.arrivedMs)?.intervalS)
-        : undefined;
+    const setting = settingInForce(context.settings, channel, message.arrivedMs);
+    const usualUnit = setting?.unit ?? CANONICAL_UNIT[channel];
+    let timeless = 0;
+    for (const entry of entries) if (entry.atMs === undefined) timeless += 1;
+    const channelPace = timeless > 0 ? judgePace(memory, message.arrivedMs, setting?.intervalS) : undefined;
     pace = graver(pace, channelPace);
     // Two readings of a channel in one message can't both be of the moment of arrival; a resent one isn't either.
-    const uncertain = channelPace === 'burst' || timeless.length > 1 || message.duplicate;
+    const uncertain = channelPace === 'burst' || timeless > 1 || message.duplicate;
+    let column: Column | undefined;
     for (const entry of entries) {
       if (entry.atMs === undefined) {
-        if (message.duplicate && timeless.length === 1 && entry.value === memory.lastTimelessValue) {
+        if (message.duplicate && timeless === 1 && entry.value === memory.lastTimelessValue) {
           redelivered += 1;
           continue;
         }
         memory.lastTimelessValue = entry.value;
       }
-      const unit = entry.unit ?? unitInForce(context.settings, channel, message.arrivedMs);
-      addTo(columns, channel, unit, {
-        atMs: entry.atMs ?? nextStamp(memory, message.arrivedMs),
-        value: entry.value,
-        flags: flagsOf(entry, uncertain),
-      });
+      const unit = entry.unit ?? usualUnit;
+      if (column?.unit !== unit) column = columnOf(columns, channel, unit);
+      column.timeMs.push(entry.atMs ?? nextStamp(memory, message.arrivedMs));
+      column.value.push(entry.value);
+      column.flags.push(flagsOf(entry, uncertain));
     }
   }
   const pieces = [...columns.values()].flatMap((column) =>
@@ -93,12 +93,14 @@ export function settingInForce(
   channel: Channel,
   atMs: EpochMs,
 ): ChannelSetting | undefined {
-  const ofChannel = settings.filter((s) => s.channel === channel).sort((a, b) => a.fromMs - b.fromMs);
-  return ofChannel.filter((s) => s.fromMs <= atMs).at(-1) ?? ofChannel[0];
-}
-
-function unitInForce(settings: readonly ChannelSetting[], channel: Channel, atMs: EpochMs): string {
-  return settingInForce(settings, channel, atMs)?.unit ?? CANONICAL_UNIT[channel];
+  let inForce: ChannelSetting | undefined;
+  let first: ChannelSetting | undefined;
+  for (const setting of settings) {
+    if (setting.channel !== channel) continue;
+    if (first === undefined || setting.fromMs < first.fromMs) first = setting;
+    if (setting.fromMs <= atMs && (inForce === undefined || setting.fromMs >= inForce.fromMs)) inForce = setting;
+  }
+  return inForce ?? first;
 }
 
 interface Column {
@@ -124,21 +126,14 @@ function flagsOf(entry: AcceptedEntry, uncertain: boolean): number {
   return SAMPLE_FLAG.timeOfArrival | (uncertain ? SAMPLE_FLAG.timeUncertain : 0);
 }
 
-function addTo(
-  columns: Map<string, Column>,
-  channel: Channel,
-  unit: string,
-  sample: { atMs: EpochMs; value: number; flags: number },
-): void {
+function columnOf(columns: Map<string, Column>, channel: Channel, unit: string): Column {
   const key = `${channel} ${unit}`;
   let column = columns.get(key);
   if (column === undefined) {
     column = { channel, unit, timeMs: [], value: [], flags: [] };
     columns.set(key, column);
   }
-  column.timeMs.push(sample.atMs);
-  column.value.push(sample.value);
-  column.flags.push(sample.flags);
+  return column;
 }
 
 function toPiece(column: Column, loggerId: string, arrivedMs: EpochMs): Piece {
@@ -155,6 +150,7 @@ function toPiece(column: Column, loggerId: string, arrivedMs: EpochMs): Piece {
 
 /** Over several channels the gravest judgement counts: it decides whether the message waits for a second one. */
 function graver(a: Pace | undefined, b: Pace | undefined): Pace | undefined {
-  const order: readonly (Pace | undefined)[] = [undefined, 'live', 'first after reconnection', 'burst'];
-  return order.indexOf(a) >= order.indexOf(b) ? a : b;
+  return PACES.indexOf(a) >= PACES.indexOf(b) ? a : b;
 }
+
+const PACES: readonly (Pace | undefined)[] = [undefined, 'live', 'first after reconnection', 'burst'];

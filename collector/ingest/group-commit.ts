@@ -23,8 +23,15 @@ export interface CommitHealth {
 }
 
 export interface GroupCommit {
-  /** Resolves once everything given is committed; rejects with the store's Problem and then nothing of it is. */
-  add(pieces: readonly Piece[], refusals: readonly Refusal[]): Promise<PieceOutcome[]>;
+  /**
+   * Resolves once everything given is committed; rejects with the store's Problem and then nothing of it is.
+   * `committed` is called just before it resolves; it must not throw.
+   */
+  add(
+    pieces: readonly Piece[],
+    refusals: readonly Refusal[],
+    committed: (outcomes: readonly PieceOutcome[]) => void,
+  ): Promise<PieceOutcome[]>;
   /** Messages accepted but not yet committed. */
   waiting(): number;
   health(): CommitHealth;
@@ -113,11 +120,20 @@ export function createGroupCommit(
   }
 
   return {
-    add(pieces, refusals) {
+    add(pieces, refusals, committed) {
       if (pieces.length === 0 && refusals.length === 0) return Promise.resolve([]);
       return new Promise((resolve, reject) => {
         const samples = pieces.reduce((sum, piece) => sum + piece.timeMs.length, 0);
-        queue.push({ pieces, refusals, samples, resolve, reject });
+        queue.push({
+          pieces,
+          refusals,
+          samples,
+          reject,
+          resolve(outcomes) {
+            committed(outcomes);
+            resolve(outcomes);
+          },
+        });
         if (running) return;
         running = true;
         setImmediate(() => void run());

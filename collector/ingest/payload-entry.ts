@@ -53,7 +53,12 @@ export function readValue(channel: Channel, value: unknown): Read<number> {
   }
   if (typeof value !== 'number') return refuse(`the value isn't a number but ${quoted(value)}`);
   if (!Number.isFinite(value)) return refuse('the value is too large for a number');
-  return { ok: true, value: toNineSignificantDigits(value) };
+  return { ok: true, value: nineDigits(value) };
+}
+
+/** Up to five digits before the point and four behind it are nine at most: most readings, and no text to be made. */
+function nineDigits(value: number): number {
+  return Math.abs(value) < 1e5 && Math.round(value * 1e4) / 1e4 === value ? value + 0 : toNineSignificantDigits(value);
 }
 
 /** RFC 3339, or a number: below 10^11 Unix seconds, else milliseconds. Rounded to the millisecond. */

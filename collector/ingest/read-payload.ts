@@ -17,6 +17,7 @@ import { readSenml } from './senml-entries.ts';
 
 // JSON's number (RFC 8259 section 6) between JSON's white space (section 2).
 const JSON_NUMBER = /^[ \t\r\n]*(-?(?:0|[1-9]\d*)(?:\.\d+)?(?:[eE][+-]?\d+)?)[ \t\r\n]*$/;
+const UTF8 = new TextDecoder('utf-8', { fatal: true, ignoreBOM: true });
 const PUMP_WORD = /^[ \t\r\n]*(true|false|on|off)[ \t\r\n]*$/;
 
 /**
@@ -74,21 +75,21 @@ function readTimedValue(item: unknown, index: number, channel: Channel, arrivedM
   if (sent === undefined) return refuse('the entry has no value');
   const value = readValue(channel, sent);
   if (!value.ok) return value;
-  if (time === undefined) return { ok: true, value: timeless(index, channel, value.value) };
+  if (time === undefined) return { ok: true, value: timed(index, channel, undefined, value.value) };
   const atMs = readTime(time);
   if (!atMs.ok) return atMs;
   const wrong = implausible(atMs.value, arrivedMs);
   if (wrong !== undefined) return refuse(wrong);
-  return { ok: true, value: { ...timeless(index, channel, value.value), atMs: atMs.value } };
+  return { ok: true, value: timed(index, channel, atMs.value, value.value) };
 }
 
 function single(channel: Channel, sent: unknown): ReadPayload {
   const value = readValue(channel, sent);
-  return value.ok ? { accepted: [timeless(0, channel, value.value)], refused: [] } : whole(value.reason);
+  return value.ok ? { accepted: [timed(0, channel, undefined, value.value)], refused: [] } : whole(value.reason);
 }
 
-function timeless(index: number, channel: Channel, value: number): AcceptedEntry {
-  return { index, channel, atMs: undefined, fromArrival: false, value, unit: undefined };
+function timed(index: number, channel: Channel, atMs: EpochMs | undefined, value: number): AcceptedEntry {
+  return { index, channel, atMs, fromArrival: false, value, unit: undefined };
 }
 
 function whole(reason: string): ReadPayload {
@@ -97,7 +98,7 @@ function whole(reason: string): ReadPayload {
 
 function decodeUtf8(payload: Uint8Array): string | undefined {
   try {
-    return new TextDecoder('utf-8', { fatal: true, ignoreBOM: true }).decode(payload);
+    return UTF8.decode(payload);
   } catch {
     return undefined;
   }

@@ -5,6 +5,7 @@ const HOUR_MS = 3_600_000;
 /** The same samples in pieces that each lie in one hour (UTC), the store's unit of sealing. Order inside is kept. */
 export function splitAtHours(piece: Piece): Piece[] {
   const { timeMs } = piece;
+  if (inOneHour(timeMs)) return [piece];
   const hours = new Map<number, number[]>();
   for (let i = 0; i < timeMs.length; i++) {
     const hour = Math.floor(timeMs[i]! / HOUR_MS);
@@ -12,11 +13,16 @@ export function splitAtHours(piece: Piece): Piece[] {
     if (indexes) indexes.push(i);
     else hours.set(hour, [i]);
   }
-  if (hours.size <= 1) return [piece];
   return [...hours.values()].map((indexes) => ({
     ...piece,
     timeMs: Float64Array.from(indexes, (i) => timeMs[i]!),
     value: Float64Array.from(indexes, (i) => piece.value[i]!),
     flags: piece.flags && Uint8Array.from(indexes, (i) => piece.flags![i]!),
   }));
+}
+
+function inOneHour(timeMs: Float64Array): boolean {
+  if (timeMs.length === 0) return true;
+  const from = Math.floor(timeMs[0]! / HOUR_MS) * HOUR_MS;
+  return timeMs.every((at) => at >= from && at < from + HOUR_MS);
 }
