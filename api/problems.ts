@@ -41,13 +41,23 @@ export const PROBLEMS = {
   // Start
   settings_wrong: { status: 500, title: 'Settings are wrong' },
   port_taken: { status: 500, title: 'The port is taken' },
-  address_unusable: { status: 500, title: 'The address cannot be listened on' },
+  cannot_listen: { status: 500, title: 'The address cannot be listened on' },
+  data_folder_held: { status: 409, title: 'Another program holds the data folder' },
+  broker_unreachable: { status: 503, title: 'The broker cannot be reached' },
   certificate_unfit: { status: 500, title: 'The certificate or its key is unfit' },
 
   // Store
   store_unavailable: { status: 503, title: 'The store cannot be used' },
   store_full: { status: 507, title: 'The disk is full' },
   store_read_only: { status: 503, title: 'The store cannot be written' },
+  store_corrupt: { status: 500, title: 'The store is damaged' },
+  store_newer: { status: 500, title: 'The store was written by a newer version' },
+
+  // The record
+  end_points_missing: { status: 409, title: "The transducer's end points are not set" },
+  unit_not_convertible: { status: 409, title: 'The unit cannot be converted' },
+  nothing_recorded: { status: 404, title: 'Nothing was recorded there' },
+  logger_hidden: { status: 409, title: 'The logger is hidden' },
 
   // Imports
   needs_answer: { status: 409, title: 'The file can be read in two ways' },
@@ -57,6 +67,10 @@ export const PROBLEMS = {
   spool_failed: { status: 507, title: 'The file cannot be held for reading' },
 
   // Command line
+  interrupted: { status: 503, title: 'It was interrupted' },
+  passwords_differ: { status: 400, title: 'The two passwords differ' },
+  file_not_written: { status: 500, title: 'The file could not be written' },
+  server_unreachable: { status: 503, title: 'The server that holds the data folder does not answer' },
   option_wrong: { status: 400, title: 'An option is wrong' },
   unreadable_file: { status: 400, title: 'The file cannot be opened' },
   unreadable_analysis_file: { status: 400, title: 'The log cannot be read' },

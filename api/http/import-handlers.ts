@@ -104,7 +104,8 @@ function refuseEncoding(request: Request): void {
 async function readBeginning(request: Request): Promise<Uint8Array> {
   const parts: Buffer[] = [];
   let length = 0;
-  for await (const part of request as AsyncIterable<Buffer>) {
+  // Not destroyed when too much comes: the refusal still has to be sent on this connection.
+  for await (const part of request.iterator({ destroyOnReturn: false }) as AsyncIterable<Buffer>) {
     parts.push(part);
     length += part.length;
     if (length > PREVIEW_BYTES_LIMIT)

@@ -33,6 +33,8 @@ export function sendProblem(response: Response, thrown: unknown): void {
   }
   const { retryAfterS } = body;
   if (typeof retryAfterS === 'number') response.setHeader('Retry-After', String(retryAfterS));
+  // What is still being sent is not read any further.
+  if (!response.req.complete) response.setHeader('Connection', 'close');
   response.status(body.status).type('application/problem+json').send(JSON.stringify(body));
 }
 
@@ -40,7 +42,7 @@ export function sendProblem(response: Response, thrown: unknown): void {
 export function problemHandler(log: Log): ErrorRequestHandler {
   return (thrown, request, response, _next) => {
     // Whoever asked has gone away: there is nobody to tell, and nothing went wrong here.
-    if (response.closed || request.destroyed) return void response.destroy();
+    if (request.socket.destroyed) return void response.destroy();
     const body = problemBody(thrown);
     if (body.status >= 500) log.error({ err: thrown, path: request.path, code: body.code }, 'a request failed');
     sendProblem(response, thrown);
