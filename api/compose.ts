@@ -77,8 +77,13 @@ const ERASE_EVERY_MS = 3_600_000;
 /** Builds and joins everything. */
 export function compose(settings: ServeSettings, ports: ComposePorts): Program {
   const endings: { name: string; end: () => void | Promise<void> }[] = [];
-  const onStop = (name: string, end: () => void | Promise<void>) => void endings.push({ name, end });
   let stopping: Promise<void> | undefined;
+  // Stopped while it starts: what has just been built ends at once, and nothing more is built.
+  const onStop = (name: string, end: () => void | Promise<void>) => {
+    if (!stopping) return void endings.push({ name, end });
+    void Promise.resolve(end()).catch(() => undefined);
+    throw new Problem('interrupted', 'The program was stopped while it started', 'Start it again');
+  };
 
   async function stopAll(): Promise<void> {
     for (const { name, end } of endings.reverse()) {
