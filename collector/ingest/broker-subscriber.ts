@@ -7,8 +7,10 @@ import { MAX_PAYLOAD_BYTES } from './intake-limits.ts';
 import { brokerFault, isVersionRefused } from './subscriber-faults.ts';
 import { ALL_TOPICS } from './topic.ts';
 
-/** Our own window: what may be unacknowledged at once. Asked of a broker that speaks MQTT 5, kept by us in any case. */
-const WINDOW_MESSAGES = 1000;
+/** What may be unacknowledged at once, asked of a broker that speaks MQTT 5. */
+const RECEIVE_MAXIMUM = 1000;
+/** Our own window, kept in any case; wider, because while it is full not even a ping's answer is read. */
+const WINDOW_MESSAGES = 1500;
 const WINDOW_BYTES = 32 * 1024 * 1024;
 /** A larger packet is left out by the broker (MQTT 5); between our payload bound and this one it is refused by name. */
 const MAX_PACKET_BYTES = 4 * MAX_PAYLOAD_BYTES;
@@ -164,7 +166,7 @@ function connectOptions(options: BrokerSubscriberOptions, clientId: string, vers
       ? {
           properties: {
             sessionExpiryInterval: SESSION_EXPIRY_S,
-            receiveMaximum: WINDOW_MESSAGES,
+            receiveMaximum: RECEIVE_MAXIMUM,
             maximumPacketSize: MAX_PACKET_BYTES,
           },
         }

@@ -39,6 +39,8 @@ const CONNECT_WITHIN_MS = 10_000;
 const FAILING_WAIT_MS = 1000;
 /** Failures from one address, whatever the names, before it has to wait: many loggers may stand behind it. */
 const FREE_FAILURES_AN_ADDRESS = 50;
+/** So many of them have a log line; who tries names at random doesn't fill the log. */
+const LOGGED_FAILURES_AN_ADDRESS = 10;
 const UNACCEPTABLE_VERSION_IN_MQTT5 = Buffer.from([0x20, 0x03, 0x00, 0x84, 0x00]);
 
 export interface EmbeddedBroker {
@@ -47,6 +49,8 @@ export interface EmbeddedBroker {
   readonly tlsPort: number | undefined;
   readonly address: string;
   health(): BrokerHealth;
+  /** Ends the logger's connections: its key was renewed, or it was deleted. */
+  disconnect(loggerId: string): void;
   stop(): Promise<void>;
 }
 
@@ -157,8 +161,8 @@ export async function startEmbeddedBroker(options: EmbeddedBrokerOptions): Promi
     const good =
       user !== undefined && key !== undefined && isLoggerId(user) && (await options.authenticate(user, key.toString()));
     if (!good) {
-      addresses.failed(visit.address, nowMs);
-      if (strangers.failed(who, nowMs) === 1) {
+      const fromAddress = addresses.failed(visit.address, nowMs);
+      if (strangers.failed(who, nowMs) === 1 && fromAddress <= LOGGED_FAILURES_AN_ADDRESS) {
         log.warn({ address: visit.address, user: shownTopic((user ?? '').slice(0, 64)) }, 'a wrong or missing key');
       }
       return 'wrong';
@@ -293,6 +297,9 @@ export async function startEmbeddedBroker(options: EmbeddedBrokerOptions): Promi
     tlsPort,
     address,
     health: () => ({ state: stopped ? 'stopped' : 'listening', message: undefined, address }),
+    disconnect(loggerId) {
+      for (const visit of visits.values()) if (visit.loggerId === loggerId) visit.gate.destroy();
+    },
     stop,
   };
 }

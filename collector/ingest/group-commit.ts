@@ -10,7 +10,7 @@ import type { Piece, PieceOutcome, Refusal, RefusalLog, SampleWriter } from '../
 /** Messages of one transaction. */
 const MAX_BATCH_MESSAGES = 1000;
 /** Samples of one transaction, so that a hundred full batches at once don't make one long lock. */
-const MAX_BATCH_SAMPLES = 200_000;
+const MAX_BATCH_SAMPLES = 100_000;
 /** Fewer messages than this are a trickle (many loggers, one reading each): worth a short wait for company. */
 const TRICKLE_MESSAGES = 8;
 const TRICKLE_WAIT_MS = 4;

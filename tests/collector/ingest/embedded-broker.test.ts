@@ -214,6 +214,15 @@ describe('the embedded broker', () => {
     expect(await intake.held.count()).toBe(1);
   });
 
+  test('ends the connections of a logger whose key was renewed, and no other', async () => {
+    const renewed = await intake.publisher('front-hall', { reconnectPeriod: 0 });
+    const other = await intake.publisher('cellar', { reconnectPeriod: 0 });
+    intake.embedded!.disconnect('front-hall');
+    await until(() => !renewed.connected, 'ended');
+    await other.publishAsync('mainsdiary/cellar/pressure', '{"value":1}', { qos: 1 });
+    expect(other.connected).toBe(true);
+  });
+
   test('follows who is connected', async () => {
     const states: string[] = [];
     intake.collector.onPresence(({ state }) => states.push(state));
