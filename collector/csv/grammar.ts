@@ -7,6 +7,8 @@ import { isDateOnly, parseTimeCell } from './time-cell.ts';
 
 /** Rows of the head that the grammar and the columns are judged by. */
 const JUDGED_ROWS = 400;
+/** Rows among which those are looked for: a preamble and blank lines come before them. */
+const SEARCHED_ROWS = 2000;
 
 /**
  * A field that is quoted from end to end. A quote that nothing answers within a thousand characters is a stray one, and
@@ -27,7 +29,7 @@ export interface HeadRows {
  * that mixes commas as delimiter and decimal mark without quotes can't satisfy this by chance, since the time then
  * carries the rest of the row. Throws `unreadable_csv` where no delimiter yields a time anywhere.
  */
-export function findGrammar(head: CsvHead, options: CsvOptions): HeadRows {
+export async function findGrammar(head: CsvHead, options: CsvOptions): Promise<HeadRows> {
   if (head.bytes.length === 0) {
     throw new Problem('unreadable_csv', 'The file is empty.', 'Send a CSV file with a time and a value in each row.');
   }
@@ -37,7 +39,7 @@ export function findGrammar(head: CsvHead, options: CsvOptions): HeadRows {
   let bestScore = -1;
   for (const delimiter of options.delimiter === undefined ? DELIMITERS : [options.delimiter]) {
     const grammar: CsvGrammar = { delimiter, quoted, encoding: head.encoding };
-    const rows = tokenizeText(text, grammar)
+    const rows = (await tokenizeText(text, grammar, SEARCHED_ROWS))
       .map((row) => ({ line: row.line, cells: row.cells.map((cell) => cell.trim()) }))
       .filter((row) => !isBlank(row))
       .slice(0, JUDGED_ROWS);

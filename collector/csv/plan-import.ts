@@ -41,7 +41,7 @@ export async function planImport(
   onRows: (rows: number) => void = () => undefined,
 ): Promise<ImportPlan> {
   const head = await readHead(source);
-  const { grammar, layout, questions } = planColumns(head, options);
+  const { grammar, layout, questions } = await planColumns(head, options);
   if (layout === undefined || questions.length > 0) throw needsAnswer(questions);
   const survey = createSurvey(layout, options, grammar.delimiter);
   let rows = 0;
@@ -79,11 +79,11 @@ export function planRows(
 }
 
 /** Grammar and columns from the head alone: they are the same all through a file. */
-export function planColumns(
+export async function planColumns(
   head: CsvHead,
   options: CsvOptions,
-): { grammar: CsvGrammar; layout: Layout | undefined; names: string[]; questions: CsvQuestion[] } {
-  const found = findGrammar(head, options);
+): Promise<{ grammar: CsvGrammar; layout: Layout | undefined; names: string[]; questions: CsvQuestion[] }> {
+  const found = await findGrammar(head, options);
   return { grammar: found.grammar, ...chooseColumns(found, options) };
 }
 

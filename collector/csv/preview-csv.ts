@@ -36,6 +36,8 @@ export interface CsvPreview {
 }
 
 const PREVIEW_ROWS = 20;
+/** Rows that may settle what the first ones leave open. */
+const SURVEYED_ROWS = 10_000;
 
 /**
  * How an import would read a file, judged from its first 256 kB (plain or gzip): nothing is stored. Throws the same
@@ -45,12 +47,12 @@ export async function previewCsv(bytes: Uint8Array, options: CsvOptions, nowMs: 
   checkCsvOptions(options);
   const cut = bytes.length >= HEAD_BYTES;
   const head = await readHead(bytesSource(bytes.subarray(0, HEAD_BYTES)), cut);
-  const { grammar, layout, names, questions } = planColumns(head, options);
+  const { grammar, layout, names, questions } = await planColumns(head, options);
   const whole = head.whole && !cut;
   if (layout === undefined) {
     return { columns: names, understood: undefined, timeAsWritten: undefined, rows: [], questions, whole };
   }
-  const rows = tokenizeText(wholeLines(head), grammar).filter(
+  const rows = (await tokenizeText(wholeLines(head), grammar, SURVEYED_ROWS)).filter(
     (row) => row.line > (layout.headerLine ?? 0) && !isBlank(row),
   );
   const planned = planRows(rows, grammar, layout, options, nowMs);
