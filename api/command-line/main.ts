@@ -8,7 +8,7 @@ import { COMMANDS } from './commands.ts';
 const EXIT_FAILED = 1;
 const EXIT_WRONG_USAGE = 2;
 /** Problems that are the caller's: the command was given something that can't be right. */
-const USAGE_CODES = new Set(['settings_wrong', 'usage_wrong', 'option_wrong']);
+const USAGE_CODES = new Set(['settings_wrong', 'option_wrong', 'password_needed']);
 
 function build(command: Command): Parser {
   const parser = new Parser(command.name).description(command.summary).exitOverride().showHelpAfterError();
