@@ -28,16 +28,20 @@ export function channelRuns(
     }
     while (row + 1 < rows.timeMs.length && rows.timeMs[row + 1]! <= atMs) row++;
     if (on && wasOn === false) {
-      const pressure = hasOutletPressure ? pressureAt(rows, row, atMs) : undefined;
-      runs.push({ startMs: atMs, startRow: row, ...(pressure === undefined ? {} : { cutInBar: pressure }) });
+      const turn = hasOutletPressure ? outermostRow(rows, row, atMs, -1) : undefined;
+      runs.push({
+        startMs: atMs,
+        startRow: turn ?? row,
+        ...(turn === undefined ? {} : { cutInBar: rows.calmBar[turn]! }),
+      });
       open = true;
     } else if (!on && wasOn && open) {
-      const pressure = hasOutletPressure ? pressureAt(rows, row, atMs) : undefined;
+      const turn = hasOutletPressure ? outermostRow(rows, row, atMs, 1) : undefined;
       runs[runs.length - 1] = {
         ...runs[runs.length - 1]!,
         stopMs: atMs,
-        stopRow: row,
-        ...(pressure === undefined ? {} : { cutOutBar: pressure }),
+        stopRow: turn ?? row,
+        ...(turn === undefined ? {} : { cutOutBar: rows.calmBar[turn]! }),
       };
       open = false;
     }
@@ -47,7 +51,39 @@ export function channelRuns(
   return runs;
 }
 
-function pressureAt(rows: PumpRows, row: number, atMs: number): number | undefined {
+/** The row of the lowest or highest calm reading about a switching: the channel's own row seldom catches the turn. */
+function outermostRow(rows: PumpRows, row: number, atMs: number, direction: 1 | -1): number | undefined {
   const time = rows.timeMs[row];
-  return time !== undefined && Math.abs(time - atMs) <= rows.intervalMs ? rows.bar[row] : undefined;
+  if (time === undefined || Math.abs(time - atMs) > rows.intervalMs) return undefined;
+  let found = row;
+  for (const near of [row - 1, row + 1]) {
+    const nearMs = rows.timeMs[near];
+    if (nearMs === undefined || Math.abs(nearMs - atMs) > 1.5 * rows.intervalMs) continue;
+    if (direction * rows.calmBar[near]! > direction * rows.calmBar[found]!) found = near;
+  }
+  return found;
+}
+
+/** A run that only the pressure shows counts if the channel is off for so many intervals about it. */
+const ALONE_INTERVALS = 3;
+
+/**
+ * Adds to a coarse channel's runs those that only the pressure shows: a run shorter than the interval falls between
+ * two rows of the channel, but the water it brought stays. Where both show one, the channel gives the times and the
+ * pressure the turns.
+ */
+export function withShortRuns(channel: readonly PumpRun[], shown: readonly PumpRun[], rows: PumpRows): PumpRun[] {
+  const nearMs = ALONE_INTERVALS * rows.intervalMs;
+  const merged = [...channel];
+  let k = 0;
+  for (const run of shown) {
+    while (k < channel.length && (channel[k]!.stopMs ?? channel[k]!.startMs) < run.startMs - nearMs) k++;
+    const known = channel[k];
+    if (!known || known.startMs > run.startMs + nearMs) merged.push(run);
+    else if (Math.abs(known.startMs - run.startMs) <= 1.5 * rows.intervalMs) {
+      const { startMs: _start, stopMs: _stop, ...turns } = run;
+      merged[k] = { ...known, ...turns };
+    }
+  }
+  return merged.sort((a, b) => a.startMs - b.startMs);
 }

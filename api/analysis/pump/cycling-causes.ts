@@ -36,10 +36,10 @@ export interface PlantFigures {
   readonly idleRests: readonly Rest[];
 }
 
-/** A switch's usual band is 1 to 1.5 bar; under this it is narrow. Common practice, no source. */
-export const NARROW_BAND_BAR = 0.6;
-/** Between this and the narrow band, a small vessel and a narrow switch look alike. */
-const DOUBTFUL_BAND_BAR = 0.85;
+/** A switch's usual band is 1 to 1.5 bar, and spinning down lifts it further; under this it is narrow. Common practice, no source. */
+export const NARROW_BAND_BAR = 0.85;
+/** About the narrow band, a small vessel and a narrow switch look alike. */
+const DOUBTFUL_BANDS_BAR = [0.5, 1.1] as const;
 /** A sound vessel takes several seconds to fill through its band; an empty one is up at once. */
 const COLLAPSE_FILL_MS = 1_600;
 /** A sound vessel lasts a tap for some ten seconds; an empty one is down in these. Common practice, no source. */
@@ -74,7 +74,7 @@ function onDemand(runs: readonly PumpRun[], band: number, reasons: readonly stri
   const period = median(runs.slice(1).map((run, k) => run.startMs - runs[k]!.startMs)) / 1000;
   const text = `A start every ${period.toFixed(0)} s while water is drawn.`;
   const narrowFirst = band < NARROW_BAND_BAR;
-  const doubtful = !Number.isFinite(band) || (band >= 0.5 * NARROW_BAND_BAR && band < DOUBTFUL_BAND_BAR);
+  const doubtful = !Number.isFinite(band) || (band >= DOUBTFUL_BANDS_BAR[0] && band < DOUBTFUL_BANDS_BAR[1]);
   const verdict = narrowFirst
     ? `The band is under ${NARROW_BAND_BAR} bar: the switch turns the pump on again after little water.`
     : 'The band is usual, yet it is used up in seconds: the vessel holds hardly any water between cut-out and cut-in.';

@@ -1,4 +1,5 @@
 import { median, quantile } from '../statistics/quantile.ts';
+import { unlikeRests } from './alike-rests.ts';
 import { levelAround, outflowIndex, type Rest, type SteadyOutflow, steadyOutflow } from './outflow.ts';
 import type { PumpRows } from './pump-rows.ts';
 import type { PumpRun } from './pump-run.ts';
@@ -32,7 +33,7 @@ export function markDemand(
   flow: { timeMs: Float64Array; lpm: Float64Array } | undefined,
 ): PumpRun[] {
   const rests = runs.map((run, k) => restBefore(rows, runs[k - 1], run));
-  const steady = steadyOutflow(rows, rests);
+  const steady = steadyOutflow(rows, [...rests, ...restsAfterAll(rows, runs)]);
   const byFlow = flow ? drawsInFlow(rows, flow, rests) : undefined;
   const cutIns = runs.flatMap((run) => run.cutInBar ?? []);
   const cutOuts = runs.flatMap((run) => run.cutOutBar ?? []);
@@ -48,10 +49,28 @@ export function markDemand(
     SPELL_SHARE * bandBar,
   );
   const drawnAtFirst = (k: number): boolean => firstLosses[k]! - Math.max(0, settling) > leastFirst;
-  return runs.map((run, k) => ({
-    ...run,
-    onDemand: byFlow?.(k) ?? (drawnFrom(rows, rests[k]!, steady, bandBar) || drawnAtFirst(k)),
-  }));
+  const told = runs.map((_, k) => byFlow?.(k));
+  const drawn = runs.map((_, k) => told[k] ?? (drawnFrom(rows, rests[k]!, steady, bandBar) || drawnAtFirst(k)));
+  const unlike = unlikeRests(
+    rows,
+    rests,
+    drawn.map((was) => !was),
+  );
+  return runs.map((run, k) => ({ ...run, onDemand: told[k] ?? (drawn[k]! || unlike[k]!) }));
+}
+
+/** Rests that no start ends: up to a gap or the log's end. They too show what flows away steadily. */
+function restsAfterAll(rows: PumpRows, runs: readonly PumpRun[]): Rest[] {
+  const rests: Rest[] = [];
+  let k = 0;
+  for (let s = 1; s < rows.stretchFrom.length; s++) {
+    const end = rows.stretchFrom[s]! - 1;
+    while (k < runs.length && runs[k]!.startRow <= end) k++;
+    const fromRow = runs[k - 1]?.stopRow;
+    if (fromRow !== undefined && fromRow >= rows.stretchFrom[s - 1]! && fromRow < end)
+      rests.push({ fromRow, toRow: end });
+  }
+  return rests;
 }
 
 /** From the previous stop to this start; where that isn't seen, from the stretch's beginning. */

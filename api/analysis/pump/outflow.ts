@@ -26,6 +26,8 @@ const NEAR_GRID_CELLS = 8;
 /** A rest this long shows its own steady outflow: a household seldom draws without a pause for that long. */
 const OWN_REST_MS = 20 * 60_000;
 const PIECES = 8;
+/** No piece spans more, or a long rest would leave the quarters of an hour within it without a word. */
+const LONGEST_PIECE_MS = 10 * 60_000;
 
 /**
  * Draws come and go, a leak or a passing valve goes on: the steady outflow is the median over resting time, taken for
@@ -75,7 +77,8 @@ export function steadyOutflow(rows: PumpRows, rests: readonly Rest[]): SteadyOut
 function piecesOf(rows: PumpRows, rest: Rest): { atMs: number; slope: number; lengthMs: number }[] {
   const count = rest.toRow - rest.fromRow;
   const pieces: { atMs: number; slope: number; lengthMs: number }[] = [];
-  const step = Math.max(1, Math.floor(count / PIECES));
+  const byTime = Math.max(1, Math.floor(LONGEST_PIECE_MS / rows.intervalMs));
+  const step = Math.max(1, Math.min(byTime, Math.floor(count / PIECES)));
   for (let from = rest.fromRow; from + step <= rest.toRow; from += step) {
     const to = from + step;
     const lengthMs = rows.timeMs[to]! - rows.timeMs[from]!;

@@ -2,7 +2,7 @@ import { formatRfc3339 } from '../../../collector/model/instant.ts';
 import type { AnalysisSite, Change, Cycling, Evidence, PumpStart, WeakInlet } from '../findings.ts';
 import { median } from '../statistics/quantile.ts';
 import { boosterChanges } from './booster-change.ts';
-import { channelRuns } from './channel-runs.ts';
+import { channelRuns, withShortRuns } from './channel-runs.ts';
 import { idleRestsOf, rankCauses } from './cycling-causes.ts';
 import { markDemand } from './demand.ts';
 import { cyclingEpisodes, type Episode } from './episodes.ts';
@@ -44,6 +44,8 @@ export interface PumpResult {
 
 /** Up to this interval a pressure alone shows single starts of a household's pump. */
 const STARTS_SHOWN_S = 10;
+/** Up to this interval a channel shows every run of a pump with a sound vessel. */
+const CHANNEL_WHOLE_S = 4;
 /** Up to this interval starts 15 s apart can be told from one another. */
 const RAPID_SHOWN_S = 5;
 
@@ -60,7 +62,10 @@ export function findPump(input: PumpInput): PumpResult {
 
   let runs: PumpRun[] = [];
   if (hasChannel) runs = channelRuns(timeMs, input.pumpOn!, rows, atOutlet);
-  else if (atOutlet) runs = outletRuns(rows, switchLevels(rows));
+  if (atOutlet && (!hasChannel || seconds > CHANNEL_WHOLE_S)) {
+    const shown = outletRuns(rows, switchLevels(rows));
+    runs = hasChannel ? withShortRuns(runs, shown, rows) : shown;
+  }
   if (atOutlet && rows.timeMs.length > 0 && seconds <= 60) {
     runs = markDemand(rows, runs, input.flowLpm ? { timeMs, lpm: input.flowLpm } : undefined);
   }

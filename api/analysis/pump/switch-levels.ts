@@ -1,4 +1,4 @@
-import { median } from '../statistics/quantile.ts';
+import { median, quantile } from '../statistics/quantile.ts';
 import { crowdedLevel } from './level-statistics.ts';
 import type { PumpRows } from './pump-rows.ts';
 import { type Rise, risesOf } from './turning-points.ts';
@@ -17,16 +17,24 @@ export interface SwitchLevelsSpan {
   readonly levels: SwitchLevels | null;
 }
 
-const DAY_MS = 86_400_000;
-/** Fewer rises than this in a day don't show a level of their own; the whole log's is taken. */
+/** Levels are sought in spans this long: a switch can be altered, a vessel fail, at any hour. */
+const SPAN_MS = 6 * 3_600_000;
+/** A span with too few rises of its own takes in this many on either side. */
+const NEAR_SPANS = 4;
+/** Fewer rises than this in a span don't show a level of their own. */
 const RISES_FOR_OWN_LEVEL = 12;
 /** The least swing looked at: a narrower switch than this would start a pump several times a minute. */
-const LEAST_SWING_BAR = 0.1;
+const LEAST_SWING_BAR = 0.06;
 /** Spread of the highest and lowest of many thousand normal readings, in standard deviations, with some to spare. */
 const NOISE_SPANS = 7.5;
+/** Valleys this near the crowd, as part of the usual swing, belong to it. */
+const SPIN_UP_SHARE = 0.3;
+const TOP_OF_CROWD = 0.8;
+/** Further apart, rows catch a valley anywhere on its slope, above cut-in as well as below: its middle is taken. */
+const COARSE_MS = 4_000;
 /** A reading that rests below longer than this many times its fall is pulled down by a draw, not by an emptying vessel. */
 const RESTING_RATIO = 4;
-/** Share of resting rises above which a day shows draws from the main and no pump. */
+/** Share of resting rises above which a span shows draws from the main and no pump. */
 const RESTING_SHARE = 0.6;
 
 export function leastSwingBar(rows: PumpRows): number {
@@ -45,27 +53,35 @@ export function allRises(rows: PumpRows, swingBar: number): Rise[] {
 }
 
 /**
- * Cut-in and cut-out from where valleys and peaks crowd, day by day where a day has enough of them. A pressure switch
+ * Cut-in and cut-out from where valleys and peaks crowd, span by span where there are enough of them. A pressure switch
  * turns at the same two levels again and again; draws that fall below, or peaks a draw cuts off, form tails and don't
- * move the crowd.
+ * move the crowd. A span that never gets up to where the widest band begins is one without a pump.
  */
 export function switchLevels(rows: PumpRows): SwitchLevelsSpan[] {
   const rises = allRises(rows, leastSwingBar(rows));
   const first = rows.timeMs[0];
   if (first === undefined || rises.length === 0) return [];
-  const days: { fromMs: number; rises: Rise[]; unpumped: boolean }[] = [];
   const last = rows.timeMs[rows.timeMs.length - 1]!;
-  for (let from = first; from <= last; from += DAY_MS) days.push({ fromMs: from, rises: [], unpumped: false });
-  for (const rise of rises) days[Math.floor((rows.timeMs[rise.valley]! - first) / DAY_MS)]!.rises.push(rise);
-  for (const day of days) day.unpumped = looksUnpumped(rows, day.rises);
-  const pumped = days.filter((day) => !day.unpumped).flatMap((day) => day.rises);
-  const whole = levelsOf(rows, pumped);
-  return days.map((day) => {
-    const toMs = day.fromMs + DAY_MS;
-    if (day.unpumped) return { fromMs: day.fromMs, toMs, levels: null };
-    const own = day.rises.length >= RISES_FOR_OWN_LEVEL ? levelsOf(rows, day.rises) : null;
-    return { fromMs: day.fromMs, toMs, levels: own ?? whole };
+  const own: Rise[][] = [];
+  for (let from = first; from <= last; from += SPAN_MS) own.push([]);
+  for (const rise of rises) own[Math.floor((rows.timeMs[rise.valley]! - first) / SPAN_MS)]!.push(rise);
+  const levels = own.map((mine, k) => {
+    const seen =
+      mine.length >= RISES_FOR_OWN_LEVEL ? mine : own.slice(Math.max(0, k - NEAR_SPANS), k + NEAR_SPANS + 1).flat();
+    return looksUnpumped(rows, seen) ? null : levelsOf(rows, seen);
   });
+  const widest = levels.reduce<SwitchLevels | null>(
+    (best, mine) => (mine && (!best || bandOf(mine) > bandOf(best)) ? mine : best),
+    null,
+  );
+  return levels.map((mine, k) => {
+    const bare = mine && widest && mine.cutOutBar < widest.cutInBar + 0.1 * bandOf(widest);
+    return { fromMs: first + k * SPAN_MS, toMs: first + (k + 1) * SPAN_MS, levels: bare ? null : mine };
+  });
+}
+
+function bandOf({ cutInBar, cutOutBar }: SwitchLevels): number {
+  return cutOutBar - cutInBar;
 }
 
 function levelsOf(rows: PumpRows, rises: readonly Rise[]): SwitchLevels | null {
@@ -74,9 +90,12 @@ function levelsOf(rows: PumpRows, rises: readonly Rise[]): SwitchLevels | null {
   const usual = median(swings);
   const full = rises.filter((_, i) => swings[i]! >= 0.5 * usual);
   const width = Math.max(0.04, 0.12 * usual, 3 * rows.calmNoiseBar, 1.5 * rows.quantumBar);
-  const cutInBar = crowdedLevel(
-    full.map((rise) => turnOf(rows, rise.valley, -1)),
-    width,
+  const valleys = full.map((rise) => turnOf(rows, rise.valley, -1));
+  const crowd = crowdedLevel(valleys, width);
+  // The larger a draw, the further below cut-in it goes while the pump spins up: the switch sits at the crowd's top.
+  const cutInBar = quantile(
+    valleys.filter((valley) => Math.abs(valley - crowd) <= SPIN_UP_SHARE * usual),
+    rows.intervalMs > COARSE_MS ? 0.5 : TOP_OF_CROWD,
   );
   const cutOutBar = crowdedLevel(
     full.map((rise) => turnOf(rows, rise.peak, 1)),

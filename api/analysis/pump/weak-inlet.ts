@@ -4,10 +4,11 @@ import type { PumpRows } from './pump-rows.ts';
 
 /** A run whose stop is not seen is followed no further than this. */
 const LONGEST_UNSTOPPED_MS = 3 * 3_600_000;
+const CHANCE_IN_NOISE = 2;
 
 /**
  * Spells in which the inlet is below the limit while the pump runs: at most one a run, from the first row below to the
- * end of the last one. A run of which several rows are seen needs two below: one row may be noise.
+ * end of the last one. Of a run of which several rows are seen, a single row barely below may be noise.
  */
 export function weakInlets(
   inlet: PumpRows,
@@ -33,7 +34,8 @@ export function weakInlets(
       last = i;
       lowest = Math.min(lowest, bar);
     }
-    if (rowsBelow === 0 || (rowsSeen >= 4 && rowsBelow < 2)) continue;
+    const chance = rowsSeen >= 4 && rowsBelow < 2 && lowest > weakInletBar - CHANCE_IN_NOISE * inlet.calmNoiseBar;
+    if (rowsBelow === 0 || chance) continue;
     weak.push({
       start: formatRfc3339(inlet.timeMs[first]!),
       end: formatRfc3339(Math.min(Math.max(stopMs, inlet.timeMs[last]!), inlet.timeMs[last]! + inlet.intervalMs)),
