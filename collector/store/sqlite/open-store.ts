@@ -47,10 +47,12 @@ export async function openSqliteStore(options: {
   const path = join(options.folder, STORE_FILE);
   if (!options.readOnly) makeFolder(options.folder);
   const database = openDatabase(path, { readOnly: options.readOnly ?? false });
-  return joinParts(database, path, options.clock);
+  return storeOver(database, options.clock);
 }
 
-function joinParts(database: SqliteDatabase, path: string, clock: Pick<Clock, 'nowMs'>): SqliteStore {
+/** The store over a database that is open and up to date; closing the store closes it. */
+export function storeOver(database: SqliteDatabase, clock: Pick<Clock, 'nowMs'>): SqliteStore {
+  const path = database.name;
   const numbers = createLoggerNumbers(database);
   const tail = createTail(database);
   const blocks = createBlocks(database);

@@ -258,7 +258,7 @@ export function describeStore(
             expect([...answer!.summary.min]).toEqual(expected.map((bucket) => bucket.min));
             expect([...answer!.summary.max]).toEqual(expected.map((bucket) => bucket.max));
             expect([...answer!.summary.count]).toEqual(expected.map((bucket) => bucket.count));
-            answer!.summary.mean.forEach((mean, i) => expect(mean).toBeCloseTo(expected[i]!.mean, 9));
+            for (const [i, mean] of answer!.summary.mean.entries()) expect(mean).toBeCloseTo(expected[i]!.mean, 9);
           }
         }
       });

@@ -94,3 +94,19 @@ export async function sealAll(store: Store, nowMs = START_MS + 1000 * HOUR_MS): 
   let turns = 0;
   while ((await store.seal(nowMs, 1000)) > 0) if (++turns > 1000) throw new Error('sealing never ends');
 }
+
+/** Repeatable numbers from 0 to 1 (mulberry32, public domain). */
+export function seededChance(seed: number): () => number {
+  let state = seed >>> 0;
+  return () => {
+    state = (state + 0x6d2b79f5) >>> 0;
+    let mixed = Math.imul(state ^ (state >>> 15), state | 1);
+    mixed ^= mixed + Math.imul(mixed ^ (mixed >>> 7), mixed | 61);
+    return ((mixed ^ (mixed >>> 14)) >>> 0) / 2 ** 32;
+  };
+}
+
+/** A standard normal number (Box and Muller 1958). */
+export function normal(chance: () => number): number {
+  return Math.sqrt(-2 * Math.log(1 - chance())) * Math.cos(2 * Math.PI * chance());
+}
