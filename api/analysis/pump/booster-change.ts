@@ -1,6 +1,6 @@
 import { formatRfc3339 } from '../../../collector/model/instant.ts';
 import type { Change } from '../findings.ts';
-import { median } from '../statistics/quantile.ts';
+import { median, quantile } from '../statistics/quantile.ts';
 import type { PumpRows } from './pump-rows.ts';
 import type { PumpRun } from './pump-run.ts';
 
@@ -10,13 +10,13 @@ const DAY_MS = 86_400_000;
 const EACH_SIDE_MS = 3 * DAY_MS;
 /** A booster adds more than this, or it isn't worth its current. Common practice, no source. */
 const LEAST_LIFT_BAR = 0.3;
-/** The levels must differ by this many times their usual scatter. */
-const SCATTERS_APART = 3;
+/** All but this share of the higher side's hours must lie above all but this share of the lower side's. */
+const OVERLAP_SHARE = 0.1;
 /** With a booster there are at least this many starts a day, and this many times as many as without. */
 const LEAST_STARTS_PER_DAY = 2;
 const STARTS_RATIO = 8;
 /** The edge is placed on single readings within this long of the hour found. */
-const EDGE_NEAR_MS = 3 * HOUR_MS;
+const EDGE_NEAR_MS = 12 * HOUR_MS;
 
 interface Hour {
   readonly startMs: number;
@@ -92,18 +92,26 @@ function changeAt(
   const fromBar = median(before.map((hour) => hour.bar));
   const toBar = median(after.map((hour) => hour.bar));
   const size = toBar - fromBar;
-  const scatter = Math.max(...[before, after].map((side) => scatterOf(side.map((hour) => hour.bar))));
-  if (Math.abs(size) < Math.max(LEAST_LIFT_BAR, SCATTERS_APART * scatter)) return undefined;
+  const [lower, higher] = size > 0 ? [before, after] : [after, before];
+  const top = quantile(
+    lower.map((hour) => hour.bar),
+    1 - OVERLAP_SHARE,
+  );
+  const bottom = quantile(
+    higher.map((hour) => hour.bar),
+    OVERLAP_SHARE,
+  );
+  if (Math.abs(size) < LEAST_LIFT_BAR || bottom <= top) return undefined;
   const rate = (side: readonly Hour[]): number => {
     const startMs = side[0]!.startMs;
     const endMs = side[side.length - 1]!.startMs + HOUR_MS;
     const count = runs.filter((run) => run.startMs >= startMs && run.startMs < endMs).length;
     return (count * DAY_MS) / (side.length * HOUR_MS);
   };
-  const boosted = rate(size > 0 ? after : before);
-  const bare = rate(size > 0 ? before : after);
+  const boosted = rate(higher);
+  const bare = rate(lower);
   if (boosted < LEAST_STARTS_PER_DAY || boosted < STARTS_RATIO * bare) return undefined;
-  const edge = edgeOf(rows, hours[at]!.startMs, fromBar, toBar);
+  const edge = edgeOf(rows, hours[at]!.startMs, (top + bottom) / 2, size > 0);
   const sizeError = 2 * Math.hypot(dayError(before), dayError(after)) + rows.quantumBar / 2;
   return {
     at: formatRfc3339(edge.atMs),
@@ -131,15 +139,13 @@ function dayError(hours: readonly Hour[]): number {
   return days.length < 2 ? 0 : scatterOf(days) / Math.sqrt(days.length);
 }
 
-/** The row at which readings stop lying nearer the old level and begin to lie nearer the new one. */
+/** The row from which readings lie on the new side of the dividing level, as most before it lie on the old one. */
 function edgeOf(
   rows: PumpRows,
   hourMs: number,
-  fromBar: number,
-  toBar: number,
+  dividingBar: number,
+  rising: boolean,
 ): { atMs: number; earliestMs: number; latestMs: number } {
-  const middle = (fromBar + toBar) / 2;
-  const rising = toBar > fromBar;
   let best = -1;
   let bestScore = Number.NEGATIVE_INFINITY;
   let score = 0;
@@ -153,7 +159,7 @@ function edgeOf(
       bestScore = score;
       best = i;
     }
-    score += rows.bar[i]! > middle === rising ? -1 : 1;
+    score += rows.bar[i]! > dividingBar === rising ? -1 : 1;
   }
   if (best < 0) return { atMs: hourMs, earliestMs: hourMs - HOUR_MS, latestMs: hourMs + HOUR_MS };
   const earliestMs = rows.timeMs[Math.max(0, best - 1)]!;
