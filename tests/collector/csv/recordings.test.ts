@@ -1,28 +1,20 @@
-import { createReadStream, existsSync, readFileSync } from 'node:fs';
-import { fileURLToPath } from 'node:url';
-import { gunzipSync } from 'node:zlib';
+import { createReadStream } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import type { CsvOptions } from '../../../collector/csv/csv-options.ts';
 import { importCsv } from '../../../collector/csv/import-csv.ts';
+import { linesOf, openData, skipWithoutOpenData } from '../../support/open-data.ts';
 import { NOW_MS, questionsOf } from './csv-support.ts';
 
 /*
  * Recordings of others, read from beside the project where they are at hand; each folder's README names its source.
  * Every count is taken a second time, from the text, without the tokenizer and the readers under test.
  */
-const FOLDER = fileURLToPath(new URL('../../../../shared/data/', import.meta.url));
-const here = existsSync(FOLDER);
-if (!here) console.log('skipped: the recordings are not here (a folder shared/data beside the project)');
-
-function lines(path: string): string[] {
-  const bytes = readFileSync(`${FOLDER}${path}`);
-  const text = (path.endsWith('.gz') ? gunzipSync(bytes) : bytes).toString('utf8');
-  return text.split(/\r?\n/).slice(1);
-}
+const skip = skipWithoutOpenData();
 
 /** Cells of a column (0-based) in lines that have it filled. */
 function filled(path: string, column: number, delimiter = ','): string[] {
-  return lines(path)
+  return linesOf(openData(path)!)
+    .slice(1)
     .map((line) => line.split(delimiter)[column]?.replaceAll('"', '').trim() ?? '')
     .filter((cell) => /^-?\d/.test(cell));
 }
@@ -33,7 +25,7 @@ async function importFile(path: string, options: Partial<CsvOptions>) {
   const times: number[] = [];
   const values: number[] = [];
   const report = await importCsv({
-    input: createReadStream(`${FOLDER}${path}`),
+    input: createReadStream(openData(path)!),
     options: { loggerId: 'recording', channel: 'pressure', ...options },
     nowMs: NOW_MS,
     storePieces: async (pieces) => {
@@ -47,13 +39,13 @@ async function importFile(path: string, options: Partial<CsvOptions>) {
   return { report, times, values };
 }
 
-describe.skipIf(!here)('recordings of others', () => {
+describe.skipIf(skip)('recordings of others', () => {
   it('pipe bench, one pump: minutes and seconds need a date; the row of averages at the end is refused', async () => {
     const path = 'pipeline-bench/1bengzc.csv.gz';
     const questions = await questionsOf(importFile(path, { value: 'pre1', unit: 'MPa' }));
     expect(questions.map((question) => question.option)).toEqual(['date']);
     const { report, times, values } = await importFile(path, { value: 'pre1', unit: 'MPa', date: '2024-10-22T15' });
-    const counted = lines(path).filter((line) => /^\d+:\d+\.\d,/.test(line)).length;
+    const counted = linesOf(openData(path)!).filter((line) => /^\d+:\d+\.\d,/.test(line)).length;
     expect(counted).toBe(6548);
     expect(report).toMatchObject({ rows: 6549, stored: counted, refusedCount: 1 });
     expect(report.refused[0]).toEqual({ line: 6550, reason: 'the time "0" can\'t be read' });
