@@ -3,8 +3,10 @@ import { joinSpells, type MarkedFault } from './marked-fault.ts';
 
 /** Late or repeated rows closer together than this are one spell. */
 const SPELL_MS = 300_000;
+/** Swapped rows this close are one spell of disorder. */
+const DISORDER_SPELL_MS = 30_000;
 /** A clock that was set right again agrees with the time that went by to within this share of it. */
-const CLOCK_RATE_TOLERANCE = 0.02;
+const CLOCK_RATE_TOLERANCE = 0.002;
 /** Fewer rows than this with other values at old stamps are repeats, not a clock that went back. */
 const FEWEST_ROWS_OF_A_WRONG_CLOCK = 3;
 
@@ -23,15 +25,17 @@ export interface OrderedRows {
 export function orderRows(timeMs: Float64Array, value: Float64Array, intervalMs: number, gapMs: number): OrderedRows {
   if (isAscending(timeMs)) return { rows: undefined, faults: [] };
   const runs = arrivalRuns(timeMs, gapMs);
+  const disorder = disordered(timeMs, runs, intervalMs);
   const faults: MarkedFault[] = [];
   const right: ArrivalRun[] = [];
-  runs.forEach((run, index) => {
+  for (let index = 0; index < runs.length; index++) {
+    const run = runs[index]!;
     const newest = right.reduce((latest, r) => Math.max(latest, r.lastMs), Number.NEGATIVE_INFINITY);
     if (run.firstMs > newest) {
       right.push(run);
-      return;
+      continue;
     }
-    const ahead = startOfClockAhead(right, run, runs[index + 1], newest, intervalMs, gapMs);
+    const ahead = startOfClockAhead(right, run, intervalMs, gapMs);
     if (ahead !== undefined) {
       const wrong = right.splice(ahead);
       faults.push({
@@ -42,7 +46,15 @@ export function orderRows(timeMs: Float64Array, value: Float64Array, intervalMs:
         detail: 'the clock ran ahead and was set back',
       });
       right.push(run);
-      return;
+      continue;
+    }
+    if (run.lastMs > newest) {
+      // What was sent again, or late, ran on into live rows without a pause: judge the two apart.
+      const at = firstRowBeyond(timeMs, run, newest);
+      const tail = { from: at, to: run.to, firstMs: timeMs[at]!, lastMs: run.lastMs };
+      runs.splice(index, 1, { ...run, to: at, lastMs: Math.min(newest, timeMs[at - 1]!) }, tail);
+      index--;
+      continue;
     }
     const count = run.to - run.from;
     const spanMs = run.lastMs - run.firstMs + intervalMs;
@@ -62,7 +74,7 @@ export function orderRows(timeMs: Float64Array, value: Float64Array, intervalMs:
         count,
         detail: 'the clock went back',
       });
-      return;
+      continue;
     }
     faults.push({
       kind: known > count / 2 ? 'duplicate' : 'late',
@@ -71,7 +83,7 @@ export function orderRows(timeMs: Float64Array, value: Float64Array, intervalMs:
       count,
     });
     right.push(run);
-  });
+  }
   const { rows, repeats } = mergeRuns(timeMs, right, intervalMs);
   const listed = faults.filter((fault) => fault.kind === 'duplicate');
   const repeatsElsewhere = repeats.filter(
@@ -82,10 +94,37 @@ export function orderRows(timeMs: Float64Array, value: Float64Array, intervalMs:
     rows,
     faults: [
       ...byKind('clock_jump'),
-      ...joinSpells(byKind('late'), 2 * intervalMs),
+      ...joinSpells([...byKind('late'), ...disorder], DISORDER_SPELL_MS),
       ...joinSpells(byKind('duplicate'), SPELL_MS),
     ],
   };
+}
+
+/** Rows that came after one with a later stamp of the same run, stamps sent twice left aside. */
+function disordered(timeMs: Float64Array, runs: readonly ArrivalRun[], intervalMs: number): MarkedFault[] {
+  const late: MarkedFault[] = [];
+  for (const run of runs) {
+    let newest = timeMs[run.from]!;
+    const seen = new Set<number>();
+    for (let i = run.from + 1; i < run.to; i++) {
+      const at = timeMs[i]!;
+      if (at > newest) {
+        newest = at;
+        continue;
+      }
+      if (seen.size === 0) for (let k = Math.max(run.from, i - 200); k < i; k++) seen.add(timeMs[k]!);
+      if (!seen.has(at)) late.push({ kind: 'late', startMs: at, endMs: at + intervalMs, count: 1 });
+      seen.add(at);
+      if (seen.size > 2000) seen.clear();
+    }
+  }
+  return late;
+}
+
+function firstRowBeyond(timeMs: Float64Array, run: ArrivalRun, newest: number): number {
+  let at = run.from;
+  while (at < run.to && timeMs[at]! <= newest) at++;
+  return Math.max(run.from + 1, at);
 }
 
 function tolerance(elapsedMs: number, intervalMs: number): number {
@@ -94,17 +133,16 @@ function tolerance(elapsedMs: number, intervalMs: number): number {
 
 /**
  * Index of the first right run that came under a clock ahead of time, where `run` is the return to the right one: it
- * resumes where the time that went by since the jump leads. A late batch resumes right after the gap instead, and
- * live rows follow it.
+ * resumes where the time that went by since the jump leads. A late batch resumes right after the last row before the
+ * gap instead, and ends where the gap does.
  */
 function startOfClockAhead(
   right: readonly ArrivalRun[],
   run: ArrivalRun,
-  next: ArrivalRun | undefined,
-  newest: number,
   intervalMs: number,
   gapMs: number,
 ): number | undefined {
+  if (fillsGap(right, run, intervalMs)) return undefined;
   let elapsed = 0;
   for (let k = right.length - 1; k >= 1; k--) {
     elapsed += right[k]!.lastMs - right[k]!.firstMs + intervalMs;
@@ -112,13 +150,14 @@ function startOfClockAhead(
     if (right[k]!.firstMs - before < gapMs) continue;
     const off = Math.abs(run.firstMs - (before + elapsed + intervalMs));
     if (off > tolerance(elapsed, intervalMs)) continue;
-    const offAsLate = Math.abs(run.firstMs - (before + intervalMs));
-    const liveFollows = next !== undefined && Math.abs(next.firstMs - newest - intervalMs) <= 3 * intervalMs;
-    if (offAsLate <= off && liveFollows) continue;
-    if (offAsLate <= intervalMs && run.lastMs < right[k]!.firstMs) continue;
     return k;
   }
   return undefined;
+}
+
+function fillsGap(right: readonly ArrivalRun[], run: ArrivalRun, intervalMs: number): boolean {
+  const isAfterOne = right.some((r) => Math.abs(run.firstMs - r.lastMs - intervalMs) <= intervalMs / 2);
+  return isAfterOne && !right.some((r) => r.firstMs <= run.lastMs && r.lastMs >= run.firstMs);
 }
 
 /** How many stamps of a run are there already, and how many of them with the same value. */
@@ -164,7 +203,10 @@ function mergeRuns(
   let n = 0;
   let disjoint = true;
   byStart.forEach((run, index) => {
-    for (let i = run.from; i < run.to; i++) all[n++] = i;
+    for (let i = run.from; i < run.to; i++) {
+      if (i > run.from && timeMs[i]! < timeMs[i - 1]!) disjoint = false;
+      all[n++] = i;
+    }
     if (index > 0 && run.firstMs <= byStart[index - 1]!.lastMs) disjoint = false;
   });
   if (!disjoint) all.sort((a, b) => timeMs[a]! - timeMs[b]! || a - b);

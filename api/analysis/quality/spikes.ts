@@ -6,6 +6,9 @@ const LONGEST_SPIKE_ROWS = 2;
 const SPIKE_NOISE_FACTOR = 8;
 const LEAST_SPIKE_BAR = 0.2;
 
+/** At slower rates one low row may be a short draw, so that only a reading above both neighbours is surely a spike. */
+const SLOWEST_TELLING_DOWN_MS = 2_500;
+
 /**
  * Marks single readings (or two) that stand out of both neighbours by far and return to where they were, by setting
  * them to NaN. One fault a spike, with end = start.
@@ -22,7 +25,7 @@ export function markSpikes(
   for (let i = 1; i + 1 < timeMs.length; i++) {
     const before = pressureBar[i - 1]!;
     const rise = pressureBar[i]! - before;
-    if (!(Math.abs(rise) > out)) continue;
+    if (!(Math.abs(rise) > out) || (rise < 0 && intervalMs > SLOWEST_TELLING_DOWN_MS)) continue;
     for (let rows = 1; rows <= LONGEST_SPIKE_ROWS && i + rows < timeMs.length; rows++) {
       const after = pressureBar[i + rows]!;
       const last = pressureBar[i + rows - 1]!;

@@ -14,8 +14,6 @@ export interface Edges {
 /** A step that its own levels don't bear out, or that the street makes all the time, is no edge. */
 const LEAST_DEVIATIONS = 2.5;
 const LEAST_BEYOND_STREET = 2.2;
-/** From this many rows a straight line gives the level at the edge; below it a mean of the nearest rows. */
-const FEWEST_LINE_ROWS = 4;
 
 /** A step in deviations, beyond twice what the street does in a few rows anyway. */
 export function edgeBeyondStreet(stepBar: number, noiseBar: number, flickerBar: number): number {
@@ -76,37 +74,37 @@ function levelsOf(
     const beforeStart = Math.min(beforeEnd - 1, Math.max(previous + settle, beforeEnd - tuning.levelRows));
     const afterStart = row + g < next - g ? row + g : row;
     const afterEnd = Math.max(afterStart + 1, Math.min(next - (next === to ? 0 : g), afterStart + tuning.levelRows));
-    const before = levelAt(pressureBar, beforeStart, beforeEnd, row - 0.5, tuning.lineLevels);
-    const after = levelAt(pressureBar, afterStart, afterEnd, row - 0.5, tuning.lineLevels);
-    edges.beforeBar[k] = before.bar;
-    edges.afterBar[k] = after.bar;
+    const before = levelAt(pressureBar, beforeStart, beforeEnd);
+    const after = levelAt(pressureBar, afterStart, afterEnd);
+    // Without the street's slope a ramp of a few seconds would pass for a tap.
+    const beforeRate = steadyRate(pressureBar, beforeEnd - 1, -1, previous + settle, tuning.slopeBlockRows);
+    const afterRate = steadyRate(pressureBar, afterStart, 1, next - g - 1, tuning.slopeBlockRows);
+    edges.beforeBar[k] = before.bar + beforeRate * (row - 0.5 - (beforeStart + beforeEnd - 1) / 2);
+    edges.afterBar[k] = after.bar + afterRate * (row - 0.5 - (afterStart + afterEnd - 1) / 2);
     edges.sdBar[k] = Math.sqrt(noiseBar * noiseBar * (before.factor + after.factor) + flickerBar ** 2);
   }
   return edges;
 }
 
-/** Level of rows [a, b) at row position `at`, and its variance in units of a single reading's. */
-function levelAt(
-  pressureBar: Float64Array,
-  a: number,
-  b: number,
-  at: number,
-  line: boolean,
-): { bar: number; factor: number } {
-  const n = b - a;
-  if (!line || n < FEWEST_LINE_ROWS) {
-    let sum = 0;
-    for (let i = a; i < b; i++) sum += pressureBar[i]!;
-    return { bar: sum / n, factor: 1 / n };
-  }
-  const centre = (a + b - 1) / 2;
+/** Mean of rows [a, b), and its variance in units of a single reading's. */
+function levelAt(pressureBar: Float64Array, a: number, b: number): { bar: number; factor: number } {
   let sum = 0;
-  let moment = 0;
-  for (let i = a; i < b; i++) {
-    sum += pressureBar[i]!;
-    moment += (i - centre) * pressureBar[i]!;
-  }
-  const spread = (n * (n * n - 1)) / 12;
-  const away = at - centre;
-  return { bar: sum / n + (moment / spread) * away, factor: 1 / n + (away * away) / spread };
+  for (let i = a; i < b; i++) sum += pressureBar[i]!;
+  const n = b - a;
+  return { bar: sum / n, factor: 1 / n };
+}
+
+/** The street's own slope per row beside an edge: what three short blocks of rows agree on; nought where they don't. */
+function steadyRate(pressureBar: Float64Array, near: number, side: -1 | 1, limit: number, blockRows: number): number {
+  if (side * (limit - near) < 3 * blockRows - 1) return 0;
+  const block = (index: number): number => {
+    let sum = 0;
+    for (let m = 0; m < blockRows; m++) sum += pressureBar[near + side * (index * blockRows + m)]!;
+    return sum / blockRows;
+  };
+  const middle = block(1);
+  const inner = (side * (middle - block(0))) / blockRows;
+  const outer = (side * (block(2) - middle)) / blockRows;
+  if (inner * outer <= 0) return 0;
+  return Math.abs(inner) < Math.abs(outer) ? inner : outer;
 }

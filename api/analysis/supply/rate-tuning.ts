@@ -14,8 +14,8 @@ export interface RateTuning {
   readonly levelRows: number;
   /** Edges closer than this are one: shorter than any draw that is reported. */
   readonly edgesApartRows: number;
-  /** A straight line gives the levels (rows far apart), else a mean of the nearest rows. */
-  readonly lineLevels: boolean;
+  /** Rows of each of the three blocks that must agree on the street's slope beside an edge. */
+  readonly slopeBlockRows: number;
   /** Least length of a draw that is reported: 5 s or three samples, whichever is longer. */
   readonly shortestDrawS: number;
   /** Pauses below this join: 3 s or two samples, whichever is longer. */
@@ -35,7 +35,7 @@ export function rateTuning(intervalS: number): RateTuning {
       slopeRows: 12,
       levelRows: 8,
       edgesApartRows: 3,
-      lineLevels: false,
+      slopeBlockRows: 4,
       rampMisfit: 1.25,
     };
   }
@@ -48,7 +48,7 @@ export function rateTuning(intervalS: number): RateTuning {
       slopeRows: 6,
       levelRows: 3,
       edgesApartRows: 1,
-      lineLevels: false,
+      slopeBlockRows: 2,
       rampMisfit: 0.75,
     };
   }
@@ -58,9 +58,9 @@ export function rateTuning(intervalS: number): RateTuning {
     longRows: 2,
     transitionRows: 0,
     slopeRows: 6,
-    levelRows: 4,
+    levelRows: 2,
     edgesApartRows: 1,
-    lineLevels: true,
+    slopeBlockRows: 1,
     rampMisfit: 0.5,
   };
 }

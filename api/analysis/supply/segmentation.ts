@@ -19,7 +19,7 @@ const DRAW_FEE = 12;
 /** Fee of each further edge within a draw: what the least edge of the street costs, so that a draw hides none. */
 const INNER_EDGE_FEE = 7;
 /** Long draws are rarer: this fee for each e-fold of their length beyond two minutes. */
-const LENGTH_FEE = 2;
+const LENGTH_FEE = 4;
 const LENGTH_MS = 120_000;
 /** Extra fee where a draw tapers off without a closing edge, or the log begins or ends within it. */
 const SOFT_END_FEE = 4;
@@ -41,6 +41,15 @@ export const LAW_SHARE = 0.15;
 const STREET_BAR = 0.015;
 const STREET_BAR_PER_S = 4e-4;
 const MOST_STREET_BAR = 0.8;
+/**
+ * Books that don't balance are forgiven for this fee where the reading comes back to the level before the draw: a float
+ * valve or a hand at the tap changed the flow slowly. How close to that level, and how much it may move meanwhile.
+ */
+const SLOW_CHANGE_FEE = 4;
+const LONGEST_SLOW_CHANGE_MS = 1_800_000;
+const MOST_SLOW_SHARE = 0.6;
+const LEVEL_BAR = 0.004;
+const LEVEL_BAR_PER_S = 1e-5;
 /** Longest draw: a pool filling for hours. */
 const LONGEST_DRAW_MS = 5 * 3_600_000;
 const MOST_EDGES_IN_A_DRAW = 160;
@@ -129,6 +138,7 @@ function drawsFrom(input: SegmentationInput, open: number, offer: Offer): void {
   const startMs = timeMs[row[open]!]!;
   let fall = idleBar - afterBar[open]!;
   const openFall = fall;
+  let mostFall = fall;
   let variance = sdBar[open]! ** 2;
   let fees = DRAW_FEE;
   for (let j = open; ; j++) {
@@ -161,10 +171,16 @@ function drawsFrom(input: SegmentationInput, open: number, offer: Offer): void {
       const allowed = variance + sdBar[next]! ** 2 + BOOKS_BAR ** 2 + (BOOKS_SHARE * scale) ** 2;
       const moved = afterBar[next]! - idleBar;
       const street = Math.min(MOST_STREET_BAR, STREET_BAR + (STREET_BAR_PER_S * afterMs) / 1000);
-      const off = (0.5 * rest * rest) / allowed + (0.5 * moved * moved) / (street * street + sdBar[open]! ** 2);
+      const books = (0.5 * rest * rest) / allowed;
+      const streetCost = (0.5 * moved * moved) / (street * street + sdBar[open]! ** 2);
+      const back = LEVEL_BAR + LEVEL_BAR_PER_S * (afterMs / 1000) + 1.5 * sdBar[open]!;
+      const level = SLOW_CHANGE_FEE + (0.5 * moved * moved) / (back * back);
+      const slow = afterMs < LONGEST_SLOW_CHANGE_MS && Math.abs(rest) < MOST_SLOW_SHARE * Math.max(scale, mostFall);
+      const off = slow ? Math.min(books + streetCost, level) : books + streetCost;
       offer(next, 'edge', fees + off + LENGTH_FEE * Math.log1p(afterMs / LENGTH_MS), -1);
     }
     fall = rest;
+    mostFall = Math.max(mostFall, fall);
     variance += sdBar[next]! ** 2;
     fees += INNER_EDGE_FEE;
     if (fall < -4 * Math.sqrt(variance) - 0.05) return;

@@ -2,6 +2,8 @@ import { quantile } from '../statistics/quantile.ts';
 
 const MOST_SAMPLES = 40_000;
 
+/** A quiet street has restless hours: a sixth of the least fall that is reported. */
+const LEAST_FLICKER_BAR = 0.005;
 /** The tail up to which draws (a few rows in a thousand at 1 Hz) don't show; in deviations of a normal distribution. */
 const TAIL = 0.97;
 const TAIL_DEVIATIONS = 2.17;
@@ -24,6 +26,10 @@ export function streetFlickerBar(pressureBar: Float64Array, rows: number): numbe
     }
     differences.push(Math.abs(after - before) / rows);
   }
-  if (differences.length === 0) return 0;
-  return Math.max(quantile(differences, 0.5) / 0.6745, quantile(differences, TAIL) / TAIL_DEVIATIONS);
+  if (differences.length === 0) return LEAST_FLICKER_BAR;
+  return Math.max(
+    LEAST_FLICKER_BAR,
+    quantile(differences, 0.5) / 0.6745,
+    quantile(differences, TAIL) / TAIL_DEVIATIONS,
+  );
 }
