@@ -1,9 +1,11 @@
 import { constants, deflateRawSync, inflateRawSync } from 'node:zlib';
-import { type ByteReader, ByteWriter } from './byte-stream.ts';
+import { ByteReader, ByteWriter } from './byte-stream.ts';
+import { bestSmoothing, createGuess, LARGEST_SMOOTHED, SMOOTHINGS, surprises } from './prediction.ts';
 
 /*
  * A column of numbers as bytes, exactly. What sensors send are short decimals, so the column becomes whole multiples of
- * its resolution: value = (first + step · k) / 10^exponent, k kept as differences, zig-zag, variable length, deflated.
+ * its resolution: value = (first + step · k) / 10^exponent. Of k only what a simple guess leaves over is kept
+ * (`prediction.ts`), zig-zag, variable length, deflated.
  * Columns that are no short decimals (a converter's binary fractions beyond 15 places) are kept as the eight bytes of
  * each float, grouped by place so that equal exponents lie side by side.
  */
@@ -11,7 +13,7 @@ import { type ByteReader, ByteWriter } from './byte-stream.ts';
 /** Whether streams are deflated (sealed blocks) or left as they are (pieces that are rewritten within the hour). */
 export type Packing = 'deflated' | 'plain';
 
-const LAYOUT = { floats: 0, decimals: 1 } as const;
+const LAYOUT = { floats: 0, differences: 1, smoothed: 2 } as const;
 /** How a stream's bytes are coded. Both deflate forms are read alike; two names record which one won. */
 const CODEC = { none: 0, deflate: 1, huffmanOnly: 2 } as const;
 
@@ -31,12 +33,20 @@ export function writeNumbers(writer: ByteWriter, values: Float64Array, packing: 
   }
   const { exponent, multiples } = decimals;
   const step = commonStep(multiples);
-  writer.byte(LAYOUT.decimals);
+  const first = multiples[0] ?? 0;
+  const steps = packing === 'deflated' ? smallSteps(multiples, first, step) : undefined;
+  const smoothing = steps ? bestSmoothing(steps) : 0;
+  writer.byte(smoothing === 0 ? LAYOUT.differences : LAYOUT.smoothed);
   writer.byte(exponent);
   writer.varint(step);
-  writer.signedVarint(multiples[0] ?? 0);
+  writer.signedVarint(first);
   const stream = new ByteWriter(values.length + 16);
-  for (let i = 1; i < multiples.length; i++) stream.signedVarint((multiples[i]! - multiples[i - 1]!) / step);
+  if (steps && smoothing !== 0) {
+    writer.byte(smoothing);
+    for (const residual of surprises(steps, smoothing)) stream.signedVarint(residual);
+  } else {
+    for (let i = 1; i < multiples.length; i++) stream.signedVarint((multiples[i]! - multiples[i - 1]!) / step);
+  }
   writeStream(writer, stream.view(), packing);
 }
 
@@ -44,13 +54,29 @@ export function writeNumbers(writer: ByteWriter, values: Float64Array, packing: 
 export function readNumbers(reader: ByteReader, count: number): Float64Array {
   const layout = reader.byte();
   if (layout === LAYOUT.floats) return fromBytePlanes(readStream(reader, count * 8), count);
-  if (layout !== LAYOUT.decimals) throw new RangeError(`unknown column layout ${layout}`);
+  if (layout !== LAYOUT.differences && layout !== LAYOUT.smoothed)
+    throw new RangeError(`unknown column layout ${layout}`);
   const power = POWERS_OF_TEN[reader.byte()];
   if (power === undefined) throw new RangeError('unknown decimal exponent');
   const step = reader.varint();
   const first = reader.signedVarint();
-  const multiples = readDifferences(readStream(reader, count * 8), first, step, count);
+  const multiples =
+    layout === LAYOUT.differences
+      ? readDifferences(readStream(reader, count * 8), first, step, count)
+      : readSmoothed(reader, first, step, count);
   if (power !== 1) for (let i = 0; i < count; i++) multiples[i] = multiples[i]! / power;
+  return multiples;
+}
+
+function readSmoothed(reader: ByteReader, first: number, step: number, count: number): Float64Array {
+  const seen = reader.byte();
+  const smoothing = SMOOTHINGS.find((known) => known === seen);
+  if (smoothing === undefined) throw new RangeError(`unknown smoothing ${seen}`);
+  const residuals = new ByteReader(readStream(reader, count * 8));
+  const guess = createGuess(smoothing);
+  const multiples = new Float64Array(count);
+  if (count > 0) multiples[0] = first;
+  for (let i = 1; i < count; i++) multiples[i] = first + step * guess.next(residuals.signedVarint());
   return multiples;
 }
 
@@ -142,6 +168,17 @@ function commonStep(multiples: Float64Array): number {
     while (rest !== 0) [step, rest] = [rest, step % rest];
   }
   return step || 1;
+}
+
+/** Steps from the first value as small whole numbers, or undefined where one is too large to be smoothed. */
+function smallSteps(multiples: Float64Array, first: number, step: number): Int32Array | undefined {
+  const steps = new Int32Array(multiples.length);
+  for (let i = 0; i < multiples.length; i++) {
+    const value = (multiples[i]! - first) / step;
+    if (Math.abs(value) > LARGEST_SMOOTHED) return undefined;
+    steps[i] = value;
+  }
+  return steps;
 }
 
 function bytePlanes(values: Float64Array): Uint8Array {

@@ -40,6 +40,17 @@ export interface Blocks {
   delete(block: BlockRow): void;
 }
 
+/*
+ * A payload is kept in parts: whole ones of some 2 kB leave up to an eighth of each page empty, parts of this size about
+ * a fiftieth, key included. Parts are rows of their own, numbered within their block.
+ */
+const PART_BYTES = 512;
+const PARTS_A_BLOCK = 1024;
+
+/** The joined payload of the `block` row in hand, as an expression. */
+export const PAYLOAD_OF_BLOCK = `(select join_parts(part order by block_payload.id) from block_payload
+  where block_payload.id between block.id * ${PARTS_A_BLOCK} and block.id * ${PARTS_A_BLOCK} + ${PARTS_A_BLOCK - 1})`;
+
 const COLUMNS = [
   'version',
   'first_ms',
@@ -60,22 +71,34 @@ const COLUMNS = [
 
 export function createBlocks(database: SqliteDatabase): Blocks {
   const selected = `select id, hour, version, first_ms, last_ms, sample_count, lag_first_s, lag_last_s, lag_largest_s,
-      sha256, payload as samples from block join block_payload using (id)
+      sha256, ${PAYLOAD_OF_BLOCK} as samples from block
     where logger = @logger and channel = @channel and hour = @hour`;
   const read = database.prepare(selected);
   const overlapping = database.prepare(`${selected} and first_ms <= @toMs and last_ms >= @fromMs`);
-  const removals = ['block', 'block_payload'].map((table) => database.prepare(`delete from ${table} where id = ?`));
+  const remove = database.prepare('delete from block where id = ?');
+  const removeParts = database.prepare('delete from block_payload where id between ? and ?');
   const insert = database.prepare(
     `insert into block (logger, channel, hour, ${COLUMNS.join(', ')})
      values (@logger, @channel, @hour, ${COLUMNS.map((column) => `@${column}`).join(', ')})
      on conflict (logger, channel, hour) do nothing`,
   );
-  const insertPayload = database.prepare('insert into block_payload (id, payload) values (?, ?)');
+  const insertPart = database.prepare('insert into block_payload (id, part) values (?, ?)');
   const update = database.prepare(
     `update block set ${COLUMNS.map((column) => `${column} = @${column}`).join(', ')}
      where id = @id and version = @version - 1`,
   );
-  const updatePayload = database.prepare('update block_payload set payload = ? where id = ?');
+
+  function writePayload(block: number, payload: Uint8Array): void {
+    const count = Math.min(Math.ceil(payload.length / PART_BYTES), PARTS_A_BLOCK);
+    const size = Math.ceil(payload.length / count);
+    for (let part = 0; part < count; part++) {
+      insertPart.run(block * PARTS_A_BLOCK + part, payload.subarray(part * size, (part + 1) * size));
+    }
+  }
+
+  function removePayload(block: number): void {
+    removeParts.run(block * PARTS_A_BLOCK, (block + 1) * PARTS_A_BLOCK - 1);
+  }
 
   return {
     read: ({ logger, channel }, hour) => read.get({ logger, channel, hour }) as BlockRow | undefined,
@@ -86,16 +109,18 @@ export function createBlocks(database: SqliteDatabase): Blocks {
       const payload = encodeRuns(startOfHourMs(hour), runs, 'deflated');
       if (before) {
         if (update.run({ id: before.id, ...columns }).changes === 0) return false;
-        updatePayload.run(payload, before.id);
+        removePayload(before.id);
+        writePayload(before.id, payload);
         return true;
       }
       const inserted = insert.run({ logger, channel, hour, ...columns });
       if (inserted.changes === 0) return false;
-      insertPayload.run(inserted.lastInsertRowid, payload);
+      writePayload(Number(inserted.lastInsertRowid), payload);
       return true;
     },
     delete({ id }) {
-      for (const statement of removals) statement.run(id);
+      remove.run(id);
+      removePayload(id);
     },
   };
 }

@@ -7,8 +7,8 @@ import type { SqliteDatabase } from './open-database.ts';
  *
  * Keys are logger first, so that everything of a logger lies together and could be distributed by it. Hours and days
  * count from 1970 in UTC. Blocks keep rowids: rows then append in order of sealing and fill their pages, whatever the
- * number of loggers; payloads lie apart from what is known about them, because seven of an hour at 1 Hz fill a page and
- * because extents and digests are then read without touching them. Each table costs a page of 16 KiB even when it is
+ * number of loggers; payloads lie apart from what is known about them, in parts that fill pages, and extents and
+ * digests are read without touching them. Each table costs a page of 16 KiB even when it is
  * empty, so settings share one.
  */
 export const MIGRATIONS: readonly string[] = [
@@ -28,7 +28,7 @@ export const MIGRATIONS: readonly string[] = [
     lag_first_s integer not null, lag_last_s integer not null, lag_largest_s integer not null,
     fingerprint integer not null, sha256 blob not null);
   create unique index block_by_key on block (logger, channel, hour);
-  create table block_payload (id integer primary key, payload blob not null);
+  create table block_payload (id integer primary key, part blob not null);
 
   create table day_summary (
     logger integer not null, channel integer not null, day integer not null, version integer not null,

@@ -26,6 +26,7 @@ export function openDatabase(path: string, options: { readOnly?: boolean } = {})
     const readonly = options.readOnly ?? false;
     const database = new Database(path, { readonly, fileMustExist: readonly, timeout: BUSY_TIMEOUT_MS });
     try {
+      addFunctions(database);
       if (readonly) return database;
       preparePages(database);
       refuseForeignFile(database, path);
@@ -138,6 +139,18 @@ function corrupt(path: string, cause: unknown): Problem {
     'Stop the program, keep a copy of the file, and put back the newest backup with "mainsdiary restore FILE".',
     { cause },
   );
+}
+
+/** `join_parts(blob order by …)`: the blobs one after the other, null where there are none. */
+function addFunctions(database: SqliteDatabase): void {
+  database.aggregate('join_parts', {
+    start: () => [] as Uint8Array[],
+    step: (parts: Uint8Array[], part: Uint8Array) => {
+      parts.push(part);
+    },
+    result: (parts) => (parts.length === 1 ? parts[0] : parts.length === 0 ? null : Buffer.concat(parts)),
+    deterministic: true,
+  });
 }
 
 function preparePages(database: SqliteDatabase): void {

@@ -15,6 +15,7 @@ import {
 } from '../minute-summary.ts';
 import type { SampleReader } from '../port.ts';
 import { addFingerprints } from '../sample-digest.ts';
+import { PAYLOAD_OF_BLOCK } from './blocks.ts';
 import type { LoggerNumbers } from './logger-numbers.ts';
 import { asProblem, type SqliteDatabase } from './open-database.ts';
 import type { DaySummaries } from './summaries.ts';
@@ -38,7 +39,7 @@ export function createSampleReader(
     `select 0 as sealed, hour, samples from tail_piece where logger = @logger and channel = @channel
        and hour between @from and @to
      union all
-     select 1, hour, payload from block join block_payload using (id)
+     select 1, hour, ${PAYLOAD_OF_BLOCK} from block
        where logger = @logger and channel = @channel and hour between @from and @to`,
   );
   const selectNextHour = database.prepare(
