@@ -112,14 +112,14 @@ function sags(found: FindingsDocument, at: LocalFormat): string[] {
       ? `; chance alone: p = ${Number(entry.chance.p.toPrecision(2))} (${entry.chance.test})`
       : '';
     lines.push(
-      `- ${entry.window}s on ${entry.days === 'weekend' ? 'weekend days' : entry.days}: ${entry.present} of ${entry.judged} days judged${when}${depth}${chance}`,
+      `- ${entry.window}s on ${entry.days === 'weekend' ? 'weekend days' : 'weekdays'}: present on ${entry.present} of ${entry.judged} judged${when}${depth}${chance}`,
     );
   }
   return [...lines, ...listed(present, (sag) => sagLine(sag, at))];
 }
 
 function sagLine(sag: Sag, at: LocalFormat): string {
-  const span = sag.start && sag.end ? `${at.time(sag.start)} to ${at.time(sag.end)}` : sag.window;
+  const span = sag.start && sag.end ? `${at.minute(sag.start)} to ${at.minute(sag.end)}` : 'edges not known';
   const depth = sag.depthBar === undefined ? '' : `, ${bar(sag.depthBar)} deep${plusMinus(sag.depthSdBar)}`;
   const marks = [
     sag.startsBefore ? 'began before the window' : '',
@@ -163,8 +163,7 @@ function changes(found: FindingsDocument, at: LocalFormat): string[] {
 
 function draws(found: FindingsDocument): string[] {
   if (found.series.position !== 'incoming') return [];
-  const floor = found.detectionFloor ? [`Not seen: ${found.detectionFloor.note}`] : [];
-  if (found.draws.length === 0) return ['Own draws', 'None found.', ...floor];
+  if (found.draws.length === 0) return ['Own draws', 'None found.'];
   const falls = Float64Array.from(found.draws, (draw) => draw.dropBar).sort();
   const litres = found.draws.reduce((sum, draw) => sum + (draw.litres ?? 0), 0);
   const volume = litres > 0 ? `; ${Math.round(litres)} l in all` : '';
@@ -172,7 +171,6 @@ function draws(found: FindingsDocument): string[] {
   return [
     'Own draws',
     `${count(found.draws.length, 'draw')}, ${(found.draws.length / days).toFixed(1)} a day; the pressure then falls by ${bar(falls[falls.length >> 1]!)} in the middle, at most ${bar(falls.at(-1)!)}${volume}.`,
-    ...floor,
   ];
 }
 
@@ -236,7 +234,8 @@ function bar(value: number): string {
 }
 
 function plusMinus(sdBar: number | undefined): string {
-  return sdBar === undefined ? '' : ` (± ${sdBar.toFixed(2)} bar, one standard deviation)`;
+  if (sdBar === undefined) return '';
+  return ` (± ${Math.max(0.01, sdBar).toFixed(2)} bar, one standard deviation)`;
 }
 
 function share(fraction: number): string {

@@ -6,19 +6,24 @@ export interface LocalFormat {
   moment(time: string): string;
   /** `07:12 BST` */
   time(time: string): string;
+  /** `07:12 BST`, to the nearest minute. */
+  minute(time: string): string;
   /** Two moments, the second without its date where it is the same. */
   span(start: string, end: string): string;
 }
 
+const MINUTE_MS = 60_000;
+
 export function createLocalFormat(timeZone: string): LocalFormat {
   const text = (time: string, pattern: string) => localText(Date.parse(time), timeZone, pattern);
-  const clock = (time: string) => text(time, Date.parse(time) % 60_000 === 0 ? 'HH:mm' : 'HH:mm:ss');
+  const clock = (time: string) => text(time, Date.parse(time) % MINUTE_MS === 0 ? 'HH:mm' : 'HH:mm:ss');
   const zone = (time: string) => text(time, 'ZZZZ');
   const moment = (time: string) => `${text(time, 'ccc yyyy-MM-dd')} ${clock(time)} ${zone(time)}`;
   const time = (at: string) => `${clock(at)} ${zone(at)}`;
   return {
     moment,
     time,
+    minute: (at) => time(new Date(Math.round(Date.parse(at) / MINUTE_MS) * MINUTE_MS).toISOString()),
     span(start, end) {
       if (text(start, 'yyyy-MM-dd') !== text(end, 'yyyy-MM-dd')) return `${moment(start)} to ${moment(end)}`;
       const from = zone(start) === zone(end) ? `${text(start, 'ccc yyyy-MM-dd')} ${clock(start)}` : moment(start);
