@@ -1,4 +1,5 @@
 import { call, onSignInNeeded } from './data/api-client.ts';
+import { forgetFindings } from './data/findings.ts';
 import { type LiveClient, type LiveState, startLiveClient } from './data/live-client.ts';
 import { createChartPage } from './pages/chart-page.ts';
 import { createLetterPage } from './pages/letter-page.ts';
@@ -31,6 +32,9 @@ let current: { page: Page; view: PageView } | undefined;
 function context(): PageContext {
   if (!live) {
     live = startLiveClient();
+    live.onFrame((frame) => {
+      if (frame.type === 'changed') forgetFindings();
+    });
     let wasLost = false;
     live.onState((state) => {
       liveNote.textContent = state === 'open' && wasLost ? 'Connected again.' : LIVE_WORDS[state];

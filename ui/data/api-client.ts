@@ -21,6 +21,12 @@ export class ApiError extends Error {
 }
 
 let signInNeeded = () => {};
+let ownChange = () => {};
+
+/** What to do after anything was changed through this page: one listener, the kept findings. */
+export function onOwnChange(listener: () => void): void {
+  ownChange = listener;
+}
 
 /** What to do where the server asks for a sign-in: one listener, the page's start file. */
 export function onSignInNeeded(listener: () => void): void {
@@ -59,6 +65,7 @@ export async function call<Id extends RouteId>(id: Id, options: CallOptions<Id> 
     init.body = JSON.stringify(options.body ?? {});
   }
   const response = await reach(routeAddress(id, options.params ?? {}, options.query ?? {}), init);
+  if (method !== 'GET') ownChange();
   if (response.status === 204) return undefined as ResponseOf<Id>;
   return (await response.json()) as ResponseOf<Id>;
 }

@@ -11,7 +11,8 @@ import { createPressureChart } from '../chart/pressure-chart.ts';
 import { readingsAt } from '../chart/readings-at.ts';
 import { createSpanButtons } from '../chart/span-buttons.ts';
 import { call } from '../data/api-client.ts';
-import { clockRange, duration, spanInWords } from '../format.ts';
+import { FINDINGS_STEP_MS, findingsUntil, loggerFindings } from '../data/findings.ts';
+import { bar, clockRange, clockWithSeconds, duration, spanInWords } from '../format.ts';
 import { el, replace } from '../parts/element.ts';
 import { problemNote } from '../parts/problem-note.ts';
 import { siteLinks } from '../parts/site-links.ts';
@@ -69,6 +70,7 @@ export function createChartPage(context: PageContext, first: ChartPage): PageVie
   let pressure: ChartColumns | undefined;
   let request: AbortController | undefined;
   let drawTimer: ReturnType<typeof setTimeout> | undefined;
+  let findingsTimer: ReturnType<typeof setInterval> | undefined;
   let slideTimer: ReturnType<typeof setInterval> | undefined;
   const abort = new AbortController();
 
@@ -106,9 +108,7 @@ export function createChartPage(context: PageContext, first: ChartPage): PageVie
       };
       drawing.hidden = false;
       applySpan();
-      findings = await call('loggerFindings', { params: { id: logger.id }, query: {}, signal: abort.signal });
-      allAccounts = findingAccounts(findings, time);
-      draw();
+      await loadFindings();
     } catch (error) {
       if (!abort.signal.aborted)
         replace(
@@ -116,6 +116,15 @@ export function createChartPage(context: PageContext, first: ChartPage): PageVie
           problemNote(error, () => void load()),
         );
     }
+  }
+
+  async function loadFindings(): Promise<void> {
+    if (!logger || !log || !time) return;
+    const made = await loggerFindings(logger.id, findingsUntil(log.fromMs, log.toMs, Date.now()));
+    if (abort.signal.aborted) return;
+    findings = made;
+    allAccounts = findingAccounts(made, time);
+    draw();
   }
 
   function showLoggers(here: readonly LoggerResource[]): void {
@@ -143,10 +152,13 @@ export function createChartPage(context: PageContext, first: ChartPage): PageVie
   function applySpan(): void {
     if (!log) return;
     clearInterval(slideTimer);
+    clearInterval(findingsTimer);
     const fallback = { fromMs: Math.max(log.fromMs, log.toMs - DEFAULT_SPAN_MS), toMs: log.toMs };
     span = page.span ? resolveSpan(page.span, Date.now()) : fallback;
     if (page.span && isMoving(page.span)) {
       const moving = page.span;
+      // A failed round is made good by the next one; what is shown stays.
+      findingsTimer = setInterval(() => void loadFindings().catch(() => undefined), FINDINGS_STEP_MS);
       slideTimer = setInterval(
         () => {
           span = resolveSpan(moving, Date.now());
@@ -227,6 +239,7 @@ export function createChartPage(context: PageContext, first: ChartPage): PageVie
     });
     legend.update({ findings, hasFlow: shown.series.flow !== undefined, hasPump: shown.series.pump !== undefined });
     buttons.update({ span, choice: page.span, log, time });
+    tellReadout();
     list.update({ accounts, open, time, ready: findings !== undefined });
     const words = spanInWords(span.fromMs, span.toMs, time);
     const moving = page.span && isMoving(page.span) ? ' Live: new samples appear as they come.' : '';
@@ -248,11 +261,19 @@ export function createChartPage(context: PageContext, first: ChartPage): PageVie
     if (settled) context.navigate(address(span, page.finding), 'replace');
   }
 
+  let pointMs: number | undefined;
   function tellPoint(atMs: number | undefined): void {
-    readout.textContent =
-      atMs === undefined || !time || !pressure
-        ? ''
-        : readingsAt(atMs, pressure, findings?.standing !== undefined, time);
+    pointMs = atMs;
+    tellReadout();
+  }
+
+  /** What is under the pointer; without one, the newest sample while the chart follows it. */
+  function tellReadout(): void {
+    const newest = page.span && isMoving(page.span) && shown?.series.pressure && newestOf(shown.series.pressure);
+    if (!time || !pressure) readout.textContent = '';
+    else if (pointMs !== undefined)
+      readout.textContent = readingsAt(pointMs, pressure, findings?.standing !== undefined, time);
+    else readout.textContent = newest ? `Newest: ${bar(newest.bar, 3)} at ${clockWithSeconds(newest.atMs, time)}.` : '';
   }
 
   async function samplesOf(account: FindingAccount): Promise<SeriesResponse> {
@@ -306,6 +327,7 @@ export function createChartPage(context: PageContext, first: ChartPage): PageVie
       request?.abort();
       clearTimeout(drawTimer);
       clearInterval(slideTimer);
+      clearInterval(findingsTimer);
       unsubscribe();
       chart.destroy();
     },

@@ -1,5 +1,6 @@
 import type { LoggerResource, SeriesResponse, SiteFindings, SiteResource } from '../../api/contract/payloads.ts';
 import { call } from '../data/api-client.ts';
+import { findingsUntil, siteFindings } from '../data/findings.ts';
 import { type DayEntry, dayEntries } from '../diary/day-entries.ts';
 import { createDayList } from '../diary/day-list.ts';
 import { createKnownSoFar } from '../diary/known-so-far.ts';
@@ -52,8 +53,9 @@ export function createSitePage(context: PageContext, siteId: string): PageView {
         replace(body, emptyNote(site, here));
         return;
       }
-      const findings = await call('siteFindings', { params: { id: siteId }, signal });
-      showDiary(site, findings);
+      const until = findingsUntil(Date.parse(site.first), Date.parse(site.last ?? site.first), Date.now());
+      const findings = await siteFindings(siteId, until);
+      if (!signal.aborted) showDiary(site, findings);
     } catch (error) {
       if (!signal.aborted)
         replace(

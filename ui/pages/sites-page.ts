@@ -1,6 +1,7 @@
 import type { LoggerResource, SiteFindings, SiteResource } from '../../api/contract/payloads.ts';
 import { call } from '../data/api-client.ts';
-import { sentence } from '../format.ts';
+import { findingsUntil, siteFindings } from '../data/findings.ts';
+import { percent, sentence } from '../format.ts';
 import { el, replace } from '../parts/element.ts';
 import { problemNote } from '../parts/problem-note.ts';
 import { addressOf } from '../view-state.ts';
@@ -12,7 +13,8 @@ import type { PageContext, PageView } from './page-view.ts';
 export function createSitesPage(context: PageContext): PageView {
   const list = el('div', {}, el('p', { class: 'quiet' }, 'Loading the sites.'));
   const add = createNewSiteForm((site) => context.navigate(addressOf({ name: 'new-logger', siteId: site.id })));
-  const element = el('div', {}, el('h1', {}, 'Sites'), list, add.element);
+  const history = el('p', { class: 'quiet' });
+  const element = el('div', {}, el('h1', {}, 'Sites'), history, list, add.element);
   const abort = new AbortController();
   const states = new Map<string, (logger: LoggerResource) => void>();
 
@@ -34,7 +36,8 @@ export function createSitesPage(context: PageContext): PageView {
       for (const [index, entry] of entries.entries()) {
         if (sites[index]!.first === null) continue;
         try {
-          entry.tell(await call('siteFindings', { params: { id: sites[index]!.id }, signal: abort.signal }));
+          if (abort.signal.aborted) return;
+          entry.tell(await findingsOf(sites[index]!));
         } catch (error) {
           if (abort.signal.aborted) return;
           entry.fail(error);
@@ -51,6 +54,11 @@ export function createSitesPage(context: PageContext): PageView {
   void load();
 
   const unsubscribe = context.live.onFrame(async (frame) => {
+    if (frame.type === 'progress' && frame.task === 'demo_history') {
+      const share = frame.total ? frame.done / frame.total : 0;
+      history.textContent = frame.finished ? '' : `The invented history is being written: ${percent(share)}.`;
+      if (frame.finished) void load();
+    }
     if (frame.type !== 'logger') return;
     const tell = states.get(frame.logger);
     if (!tell) return;
@@ -69,6 +77,10 @@ export function createSitesPage(context: PageContext): PageView {
       unsubscribe();
     },
   };
+}
+
+function findingsOf(site: SiteResource): Promise<SiteFindings> {
+  return siteFindings(site.id, findingsUntil(Date.parse(site.first!), Date.parse(site.last!), Date.now()));
 }
 
 function emptyNote(): HTMLElement {
