@@ -12,7 +12,7 @@ const DELIMITER_WORDS: Readonly<Record<string, string>> = {
 export function importAccount(report: ImportReport, channel: string, loggerId: string): string {
   const { rows, stored, duplicate, conflict, refused, refusedCount, understood } = report;
   const lines = [
-    `${number(rows)} rows: ${number(stored)} stored as ${channel} of ${loggerId}, ${number(duplicate)} there already, ${number(refusedCount)} refused.`,
+    `${number(rows)} ${rows === 1 ? 'row' : 'rows'}: ${number(stored)} stored as ${channel} of ${loggerId}, ${number(duplicate)} there already, ${number(refusedCount)} refused.`,
   ];
   if (conflict > 0) {
     lines.push(

@@ -46,7 +46,7 @@ export function chooseColumns(
   const valueColumn = chooseValue(names, header !== undefined, rows, options, timeColumns ?? [], questions);
   if (timeColumns === undefined || valueColumn === undefined) return { layout: undefined, names, questions };
   const name = header === undefined ? '' : names[valueColumn]!;
-  const unit = options.unit ?? unitInName(name, options.channel) ?? defaultUnit(name, options);
+  const unit = options.unit ?? unitInName(name, options.channel) ?? defaultUnit(name, names, options);
   return {
     layout: { headerLine: header?.line, headerWidth: header?.cells.length, names, timeColumns, valueColumn, unit },
     names,
@@ -54,8 +54,10 @@ export function chooseColumns(
   };
 }
 
-function defaultUnit(name: string, options: CsvOptions): string {
-  if (name === DEFAULT_VALUE_NAME[options.channel]) return CANONICAL_UNIT[options.channel];
+function defaultUnit(name: string, names: readonly string[], options: CsvOptions): string {
+  // Our own export carries the converted value beside the one as sent: its `value` isn't in the logger's unit.
+  const isOwnExport = name === 'value' && names.includes('value_as_sent') && names.includes('unit_as_sent');
+  if (isOwnExport || name === DEFAULT_VALUE_NAME[options.channel]) return CANONICAL_UNIT[options.channel];
   return options.defaultUnit ?? CANONICAL_UNIT[options.channel];
 }
 

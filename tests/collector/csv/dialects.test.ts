@@ -105,6 +105,12 @@ describe('what a file may look like', () => {
     expect((await problemOf(importText('time,flow_lpm\n2026-05-04T06:31:07Z,8.2\n'))).code).toBe('needs_answer');
   });
 
+  it("the program's own export comes back as the pressure it shows, whatever the logger sends", async () => {
+    const file = 'time,value,value_as_sent,unit_as_sent\n2026-05-04T06:31:07.000Z,1.482,148.2,kPa\n';
+    const { pieces, values } = await importText(file, { defaultUnit: 'kPa' });
+    expect([pieces[0]?.unit, values]).toEqual(['bar', [1.482]]);
+  });
+
   it("a pump's words are read", async () => {
     const rows = ['on', 'off', 'TRUE', 'false', '1', '0', '2'].map((word, i) => `2026-05-04T06:31:0${i}Z,${word}`);
     const { values, report } = await importText(`time,value\n${rows.join('\n')}\n`, { channel: 'pump' });
