@@ -63,7 +63,7 @@ function document(
   const endMs = samples > 0 ? timeMs[samples - 1]! + intervalMs : 0;
   const metered = site.hasFlowMeter && series.flowLpm !== undefined;
   const sagSummary = supply ? summariseSags(supply.sags, site.timeZone) : [];
-  const questions = supply ? openQuestions(supply, sagSummary, site, budget, endMs - startMs) : undefined;
+  const questions = supply ? openQuestions(supply, sagSummary, budget, endMs - startMs) : undefined;
   const incoming = site.sensor.position === 'incoming';
   // What the pump's own channel and the street's steps both show is one change: the pump side knows a booster.
   const changes = [...(supply ? changesOfDocument(supply, startMs, endMs) : []), ...(pump?.changes ?? [])];

@@ -1,4 +1,4 @@
-import type { AnalysisSite, SagSummary } from '../findings.ts';
+import type { SagSummary } from '../findings.ts';
 import type { SupplyFindings } from '../supply/supply-findings.ts';
 import type { SensorBudget } from '../uncertainty/sensor-budget.ts';
 import { bar, inWords } from './wording.ts';
@@ -11,7 +11,6 @@ const DAY_MS = 86_400_000;
 export function openQuestions(
   found: SupplyFindings,
   summaries: readonly SagSummary[],
-  site: AnalysisSite,
   budget: SensorBudget,
   loggedMs: number,
 ): { open: string[]; moreDays: number } {

@@ -16,7 +16,7 @@ export function weeklyPattern(standing: StandingPressure, endMs: number, timeZon
     // On a day of 23 or 25 hours the clock changes in the small hours: hours after it are counted from the day's end.
     for (let j = from; j < to; j++) {
       const value = standing.bar[j]!;
-      if (value !== value) continue;
+      if (Number.isNaN(value)) continue;
       const sinceStart = standing.startMs + j * standing.stepMs - day.startMs;
       const early = sinceStart < 7_200_000;
       const hour = early ? Math.floor(sinceStart / 3_600_000) : 24 - Math.ceil((dayLength - sinceStart) / 3_600_000);

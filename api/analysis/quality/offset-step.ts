@@ -70,6 +70,6 @@ export function undoOffsetSteps(cells: StandingCells, steps: readonly OffsetStep
 function levelOver(cells: StandingCells, fromMs: number, toMs: number): number | undefined {
   const from = Math.max(0, Math.ceil((fromMs - cells.startMs) / cells.stepMs));
   const to = Math.min(cells.count, Math.ceil((toMs - cells.startMs) / cells.stepMs));
-  const known = cells.bar.subarray(from, Math.max(from, to)).filter((value) => value === value);
+  const known = cells.bar.subarray(from, Math.max(from, to)).filter((value) => !Number.isNaN(value));
   return known.length === 0 ? undefined : median(known);
 }

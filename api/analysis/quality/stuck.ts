@@ -8,6 +8,8 @@ const CHANCE_OF_A_QUIET_RUN = 1e-4;
 /** Frozen readings are this many times longer than the longest honest run, and not many. */
 const TIMES_LONGER_THAN_USUAL = 3;
 const MOST_SPELLS = 40;
+/** Where most of the log is one reading, nothing shows that the sensor would move: quiet, or frozen all along. */
+const MOST_SHARE = 0.3;
 
 /**
  * Marks runs of equal readings that a quiet main on this converter would not give, by setting all but the first to
@@ -42,6 +44,8 @@ export function markStuck(timeMs: Float64Array, pressureBar: Float64Array, inter
     equal -= lengths[s]! - 1;
     pairs -= lengths[s]!;
   }
+  const suspected = lengths.slice(0, suspects).reduce((sum, rows) => sum + rows, 0);
+  if (suspected > MOST_SHARE * n) return [];
   const repeat = pairs > 0 ? Math.min(0.9999, Math.max(equal, 1) / pairs) : 0.5;
   const faults: MarkedFault[] = [];
   for (let s = 0; s < suspects; s++) {

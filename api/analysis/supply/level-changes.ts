@@ -73,7 +73,7 @@ function tenMinuteMeans(standing: StandingPressure): Float64Array {
   const sums = new Float64Array(count);
   const counts = new Uint32Array(count);
   for (let j = 0; j < bar.length; j++) {
-    if (bar[j]! !== bar[j]!) continue;
+    if (Number.isNaN(bar[j]!)) continue;
     const bin = Math.floor((j * stepMs) / BIN_MS);
     sums[bin]! += bar[j]!;
     counts[bin]!++;

@@ -84,7 +84,7 @@ function spansBelow(
     open = undefined;
   };
   for (let k = from; k < to; k++) {
-    if (bar[k]! !== bar[k]!) {
+    if (Number.isNaN(bar[k]!)) {
       // A hidden draw costs nothing here: what lies on its far side decides.
       if (state[k] === CELL.absent) unknownMs += stepMs;
       if (unknownMs > LONGEST_UNKNOWN_MS) {
@@ -129,13 +129,13 @@ function smoothed(cells: StandingCells): Float64Array {
   if (widest < 1) return bar;
   const result = new Float64Array(count).fill(Number.NaN);
   for (let k = 0; k < count; k++) {
-    if (bar[k]! !== bar[k]!) continue;
+    if (Number.isNaN(bar[k]!)) continue;
     const wanted = (sdBar[k]! / SMOOTH_TO_SD_BAR) ** 2;
     const reach = cells.state[k] === CELL.seen ? Math.min(widest, Math.floor(wanted / 2)) : 0;
     let sum = 0;
     let n = 0;
     for (let j = Math.max(0, k - reach); j <= Math.min(count - 1, k + reach); j++) {
-      if (bar[j]! === bar[j]!) {
+      if (!Number.isNaN(bar[j]!)) {
         sum += bar[j]!;
         n++;
       }
@@ -160,7 +160,7 @@ function levels(
   let known = 0;
   let seen = 0;
   for (let k = from; k < to; k++) {
-    if (bar[k]! !== bar[k]! || bar[k]! >= thresholdBar) continue;
+    if (Number.isNaN(bar[k]!) || bar[k]! >= thresholdBar) continue;
     known++;
     sum += bar[k]!;
     variance += cells.sdBar[k]! ** 2;
@@ -168,7 +168,7 @@ function levels(
     let near = 0;
     let n = 0;
     for (let j = Math.max(from, k - reach); j <= Math.min(to - 1, k + reach); j++) {
-      if (bar[j]! === bar[j]!) {
+      if (!Number.isNaN(bar[j]!)) {
         near += bar[j]!;
         n++;
       }

@@ -29,7 +29,7 @@ export function findPropertyChange(
     if (!draw.whole || lengthMs < SHORTEST_DRAW_MS || !(draw.dropBar > 0)) continue;
     const point = Math.round(((draw.startMs + draw.endMs) / 2 - standing.startMs) / standing.stepMs);
     const bar = standing.bar[point];
-    if (bar === undefined || bar !== bar) continue;
+    if (bar === undefined || Number.isNaN(bar)) continue;
     const runningBar = bar - draw.dropBar;
     const size =
       draw.meanLpm === undefined

@@ -128,12 +128,12 @@ function slidingMean({ bar, stepMs }: StandingPressure): Float64Array {
     let sum = 0;
     let n = 0;
     for (let k = Math.max(0, j - reach); k <= Math.min(bar.length - 1, j + reach); k++) {
-      if (bar[k]! === bar[k]!) {
+      if (!Number.isNaN(bar[k]!)) {
         sum += bar[k]!;
         n++;
       }
     }
-    if (2 * n > 2 * reach && bar[j]! === bar[j]!) mean[j] = sum / n;
+    if (2 * n > 2 * reach && !Number.isNaN(bar[j]!)) mean[j] = sum / n;
   }
   return mean;
 }
@@ -149,7 +149,7 @@ function level(standing: StandingPressure, fromMs: number, toMs: number): { bar:
   const values: number[] = [];
   let sd = 0;
   for (let j = Math.max(0, from); j < Math.min(to, standing.bar.length); j++) {
-    if (standing.bar[j]! !== standing.bar[j]!) continue;
+    if (Number.isNaN(standing.bar[j]!)) continue;
     values.push(standing.bar[j]!);
     sd += standing.sdBar[j]!;
   }
@@ -178,7 +178,7 @@ function lowestIn(standing: StandingPressure, mean: Float64Array, fromMs: number
   let longest = 0;
   for (let j = from; j < to; j++) {
     const value = j >= 0 && j < mean.length ? mean[j]! : Number.NaN;
-    if (value !== value) {
+    if (Number.isNaN(value)) {
       unknown++;
       longest = Math.max(longest, unknown);
       continue;
@@ -210,7 +210,7 @@ function crossing(
     const atMs = standing.startMs + j * standing.stepMs;
     if (side < 0 ? atMs < limitMs : atMs > limitMs) break;
     const value = mean[j]!;
-    if (value !== value) continue;
+    if (Number.isNaN(value)) continue;
     if (value >= half) {
       const share = (half - mean[last]!) / (value - mean[last]!);
       return { atMs: standing.startMs + (last + share * (j - last)) * standing.stepMs, reached: true };

@@ -37,7 +37,7 @@ export function standingPressure(cells: StandingCells): StandingPressure {
       whole += w;
       if (k < 0 || k >= cells.count) continue;
       const value = cells.bar[k]!;
-      if (value !== value) continue;
+      if (Number.isNaN(value)) continue;
       weight += w;
       sum += w * value;
       if (cells.state[k] === CELL.seen) {

@@ -4,17 +4,18 @@ const MOST_SAMPLES = 40_000;
 
 /** A quiet street has restless hours: a sixth of the least fall that is reported. */
 const LEAST_FLICKER_BAR = 0.005;
-/** The tail up to which draws (a few rows in a thousand at 1 Hz) don't show; in deviations of a normal distribution. */
-const TAIL = 0.97;
-const TAIL_DEVIATIONS = 2.17;
-
 /**
  * How far short means of neighbouring rows usually differ with no edge between them: noise and the street's own flicker
  * over seconds, which neighbouring readings alone don't show. One standard deviation, from
  * the median or, where the street is restless at times, from the tail.
  * @param rows rows averaged on each side
+ * @param tail share of the differences up to which the household's draws don't show, and that many normal deviations
  */
-export function streetFlickerBar(pressureBar: Float64Array, rows: number): number {
+export function streetFlickerBar(
+  pressureBar: Float64Array,
+  rows: number,
+  tail: { readonly share: number; readonly deviations: number },
+): number {
   const stride = Math.max(1, Math.floor(pressureBar.length / MOST_SAMPLES));
   const differences: number[] = [];
   for (let i = rows; i + rows <= pressureBar.length; i += stride) {
@@ -30,6 +31,6 @@ export function streetFlickerBar(pressureBar: Float64Array, rows: number): numbe
   return Math.max(
     LEAST_FLICKER_BAR,
     quantile(differences, 0.5) / 0.6745,
-    quantile(differences, TAIL) / TAIL_DEVIATIONS,
+    quantile(differences, tail.share) / tail.deviations,
   );
 }

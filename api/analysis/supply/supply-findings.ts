@@ -51,7 +51,7 @@ export function supplyFindings(
   const endMs = rows.timeMs[rows.timeMs.length - 1]! + intervalS * 1000;
   const sums = new CellSums(rows.timeMs[0]!, endMs, cellStepMs(intervalS));
   const { flowLpm } = rows;
-  const metered = site.hasFlowMeter && flowLpm?.some((flow) => flow === flow);
+  const metered = site.hasFlowMeter && flowLpm?.some((flow) => !Number.isNaN(flow));
   let separated: readonly OwnDraw[];
   let streetEdges: readonly StreetEdge[] = [];
   let curve: SupplyCurve | undefined;

@@ -12,7 +12,7 @@ export interface UsableRows {
 export function usableRows(series: CleanSeries): UsableRows {
   const { timeMs, pressureBar } = series;
   let usable = 0;
-  for (let i = 0; i < pressureBar.length; i++) if (pressureBar[i]! === pressureBar[i]!) usable++;
+  for (let i = 0; i < pressureBar.length; i++) if (!Number.isNaN(pressureBar[i]!)) usable++;
   const whole = usable === pressureBar.length;
   const pick = (column: Float64Array) => (whole ? column : keepUsable(column, pressureBar, usable));
   const times = pick(timeMs);
@@ -35,6 +35,6 @@ export function usableRows(series: CleanSeries): UsableRows {
 function keepUsable(column: Float64Array, pressureBar: Float64Array, usable: number): Float64Array {
   const kept = new Float64Array(usable);
   let n = 0;
-  for (let i = 0; i < column.length; i++) if (pressureBar[i]! === pressureBar[i]!) kept[n++] = column[i]!;
+  for (let i = 0; i < column.length; i++) if (!Number.isNaN(pressureBar[i]!)) kept[n++] = column[i]!;
   return kept;
 }

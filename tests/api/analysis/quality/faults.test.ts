@@ -1,0 +1,55 @@
+import { describe, expect, it } from 'vitest';
+import { analyse } from '../../../../api/analysis/analyse.ts';
+import { dip, MONDAY_MS, PLAIN_SITE, plainHouse } from '../plain-house.ts';
+
+const HOUR_S = 3600;
+const shower = { fromS: 3 * HOUR_S, toS: 3 * HOUR_S + 300, opening: 8 };
+const kindsOf = (found: ReturnType<typeof analyse>) => found.faults.map((fault) => fault.kind);
+
+describe('faults of a cheap sensor', () => {
+  it('a quiet main on a coarse converter is not stuck', () => {
+    const columns = plainHouse({ hours: 12, street: () => 2.0031, noiseBar: 0.0008, stepBar: 0.0122, draws: [shower] });
+    expect(kindsOf(analyse(columns, PLAIN_SITE))).toEqual([]);
+  });
+
+  it('a frozen reading is, and is not used', () => {
+    const columns = plainHouse({ hours: 12, street: () => 2, draws: [shower] });
+    columns.pressureBar.fill(0.31, 5 * HOUR_S, 6 * HOUR_S);
+    const found = analyse(columns, PLAIN_SITE);
+    expect(kindsOf(found)).toEqual(['stuck']);
+    expect(found.lowSupply).toEqual([]);
+    expect(found.standing!.bar[330]).toBeNull();
+  });
+
+  it('single spikes and a broken wire are marked and not used', () => {
+    const columns = plainHouse({ hours: 12, street: () => 2, draws: [shower] });
+    columns.pressureBar[20_000] = 4.4;
+    columns.pressureBar[25_000] = 0.1;
+    columns.pressureBar.fill(-1.25, 30_000, 30_300);
+    const found = analyse(columns, PLAIN_SITE);
+    expect(kindsOf(found)).toEqual(['spike', 'spike', 'out_of_range']);
+    expect(found.lowSupply).toEqual([]);
+    expect(found.coverage.validFraction).toBeCloseTo(1 - 302 / 43_200, 6);
+  });
+
+  it('a dry main at nought is no broken wire', () => {
+    const street = (atS: number) => Math.max(0, 1.5 + dip(atS, 4 * HOUR_S, 8 * HOUR_S, 600, 1.6));
+    const found = analyse(plainHouse({ hours: 12, street }), PLAIN_SITE);
+    expect(kindsOf(found)).toEqual([]);
+    expect(found.lowSupply).toHaveLength(1);
+  });
+
+  it('a step of the zero is told from a change of supply by its speed', () => {
+    const stepped = plainHouse({ hours: 24 * 8, street: () => 2, draws: [shower] });
+    for (let i = 4 * 24 * HOUR_S; i < stepped.pressureBar.length; i++) stepped.pressureBar[i]! += 0.3;
+    const bySensor = analyse(stepped, PLAIN_SITE);
+    expect(kindsOf(bySensor)).toEqual(['offset_step']);
+    expect(bySensor.changes.map((change) => change.kind)).toEqual(['sensor']);
+    const at = 4 * 24 * HOUR_S;
+    const street = (atS: number) => 2 + 0.3 * Math.min(1, Math.max(0, (atS - at) / 600));
+    const bySupply = analyse(plainHouse({ hours: 24 * 8, street, draws: [shower] }), PLAIN_SITE);
+    expect(bySupply.changes.map((change) => change.kind)).toEqual(['supply']);
+    expect(bySupply.changes[0]!.toBar - bySupply.changes[0]!.fromBar).toBeCloseTo(0.3, 2);
+    expect(Math.abs(Date.parse(bySupply.changes[0]!.at) - (MONDAY_MS + at * 1000))).toBeLessThan(3_600_000);
+  });
+});

@@ -1,0 +1,184 @@
+import { describe, expect, it } from 'vitest';
+import { analyse } from '../../../../api/analysis/analyse.ts';
+import { findLowSupply } from '../../../../api/analysis/supply/low-supply.ts';
+import { qualifyingPairs } from '../../../../api/analysis/supply/qualifying.ts';
+import { CELL, type StandingCells } from '../../../../api/analysis/supply/standing-cells.ts';
+import { PLAIN_SITE, plainHouse } from '../plain-house.ts';
+
+const STEP_MS = 10_000;
+const DAY_MS = 86_400_000;
+
+/** Cells of ten seconds from pieces [seconds, bar]; undefined is a gap, 'draw' a draw without books. */
+function cellsOf(pieces: readonly (readonly [number, number | undefined | 'draw'])[]): StandingCells {
+  const bar: number[] = [];
+  const state: number[] = [];
+  for (const [lengthS, level] of pieces) {
+    for (let s = 0; s < lengthS; s += 10) {
+      bar.push(typeof level === 'number' ? level : Number.NaN);
+      state.push(typeof level === 'number' ? CELL.seen : level === 'draw' ? CELL.hidden : CELL.absent);
+    }
+  }
+  return {
+    startMs: 0,
+    stepMs: STEP_MS,
+    count: bar.length,
+    bar: Float64Array.from(bar),
+    sdBar: new Float32Array(bar.length).fill(0.001),
+    state: Uint8Array.from(state),
+  };
+}
+
+const lengths = (cells: StandingCells, threshold = 0.7, sensor = 0.01) =>
+  findLowSupply(cells, threshold, sensor).map((p) => Math.round((p.endMs - p.startMs) / 1000));
+
+describe('low-supply periods', () => {
+  it('bridge recoveries under 120 s, then ask 60 s', () => {
+    expect(
+      lengths(
+        cellsOf([
+          [600, 1],
+          [40, 0.5],
+          [60, 1],
+          [40, 0.5],
+          [600, 1],
+        ]),
+      ),
+    ).toHaveLength(1);
+    expect(
+      lengths(
+        cellsOf([
+          [600, 1],
+          [40, 0.5],
+          [600, 1],
+        ]),
+      ),
+    ).toEqual([]);
+    expect(
+      lengths(
+        cellsOf([
+          [600, 1],
+          [300, 0.5],
+          [180, 1],
+          [300, 0.5],
+          [600, 1],
+        ]),
+      ),
+    ).toHaveLength(2);
+  });
+
+  it('are ended by a gap of more than 120 s, not by a shorter one', () => {
+    expect(
+      lengths(
+        cellsOf([
+          [600, 0.5],
+          [1200, undefined],
+          [600, 0.5],
+        ]),
+      ),
+    ).toHaveLength(2);
+    expect(
+      lengths(
+        cellsOf([
+          [600, 0.5],
+          [100, undefined],
+          [600, 0.5],
+        ]),
+      ),
+    ).toHaveLength(1);
+  });
+
+  it('known low on both sides of a draw are one', () => {
+    expect(
+      lengths(
+        cellsOf([
+          [600, 1],
+          [600, 0.5],
+          [900, 'draw'],
+          [600, 0.5],
+          [600, 1],
+        ]),
+      ),
+    ).toHaveLength(1);
+  });
+
+  it('are certain only below the threshold less the expanded uncertainty', () => {
+    const [near] = findLowSupply(
+      cellsOf([
+        [600, 1],
+        [600, 0.65],
+        [600, 1],
+      ]),
+      0.7,
+      0.05,
+    );
+    const [deep] = findLowSupply(
+      cellsOf([
+        [600, 1],
+        [600, 0.55],
+        [600, 1],
+      ]),
+      0.7,
+      0.05,
+    );
+    expect([near!.certain, deep!.certain]).toEqual([false, true]);
+  });
+});
+
+// The project's test vectors for the rule of two occasions in 28 days (reference values, 1.5): an interpretation, not law.
+describe('qualifying occasions and pairs', () => {
+  const occasion = (startMs: number, lengthS: number) => {
+    const cells = cellsOf([
+      [600, 1],
+      [lengthS, 0.4],
+      [600, 1],
+    ]);
+    return { ...findLowSupply(cells, 0.7, 0.01)[0]!, startMs };
+  };
+  const pairs = (startsInDays: number[], lengthS = 7200) =>
+    qualifyingPairs(startsInDays.map((day) => occasion(day * DAY_MS, lengthS))).pairs.length;
+
+  it('T1: under an hour twice is no occasion', () => {
+    expect(pairs([0, 5], 3570)).toBe(0);
+  });
+  it('T2: an hour twice pairs', () => {
+    expect(pairs([0, 5], 3610)).toBe(1);
+  });
+  it('T3 and T4: 27 days apart pair, 29 do not', () => {
+    expect(pairs([0, 27])).toBe(1);
+    expect(pairs([0, 29])).toBe(0);
+  });
+  it('T5: one occasion is no pair', () => {
+    expect(pairs([0])).toBe(0);
+  });
+  it('T6: exactly at the threshold is not below it', () => {
+    expect(
+      findLowSupply(
+        cellsOf([
+          [600, 1],
+          [7200, 0.7],
+          [600, 1],
+        ]),
+        0.7,
+        0.01,
+      ),
+    ).toEqual([]);
+  });
+});
+
+describe('height between logger and supply point', () => {
+  // T7: 0.60 bar at 1.2 m above the stop tap is 0.7177 bar at it; T8: 0.70 bar at 0.5 m below it is 0.6510 bar.
+  const site = (heightAboveSupplyPointM: number) => ({
+    ...PLAIN_SITE,
+    sensor: { ...PLAIN_SITE.sensor, heightAboveSupplyPointM },
+    thresholds: { ...PLAIN_SITE.thresholds, lowSupplyBar: 0.6865 },
+  });
+  it('T7: a low reading high above the stop tap is no low supply', () => {
+    const columns = plainHouse({ hours: 3, street: () => 0.6, noiseBar: 0.002 });
+    expect(analyse(columns, site(1.2)).lowSupply).toEqual([]);
+    expect(analyse(columns, site(0)).lowSupply).toHaveLength(1);
+  });
+  it('T8: a higher reading below the stop tap is', () => {
+    const columns = plainHouse({ hours: 3, street: () => 0.7, noiseBar: 0.002 });
+    expect(analyse(columns, site(-0.5)).lowSupply).toHaveLength(1);
+  });
+});
