@@ -89,7 +89,7 @@ export function orderRows(timeMs: Float64Array, value: Float64Array, intervalMs:
   const repeatsElsewhere = repeats.filter(
     (repeat) => !listed.some((fault) => repeat.startMs >= fault.startMs && repeat.startMs < fault.endMs),
   );
-  const byKind = (kind: MarkedFault['kind']) => [...faults, ...repeatsElsewhere].filter((fault) => fault.!Number.isNaN(kind));
+  const byKind = (kind: MarkedFault['kind']) => [...faults, ...repeatsElsewhere].filter((fault) => fault.kind === kind);
   return {
     rows,
     faults: [

@@ -13,7 +13,7 @@ export function summariseSags(judged: readonly WindowJudgement[], timeZone: stri
   const summaries: SagSummary[] = [];
   for (const { window } of SAG_WINDOWS) {
     for (const days of ['weekdays', 'weekend'] as const) {
-      const of = judged.filter((w) => w.!Number.isNaN(window) && w.weekday >= SATURDAY === (days === 'weekend'));
+      const of = judged.filter((w) => w.window === window && w.weekday >= SATURDAY === (days === 'weekend'));
       if (of.length === 0) continue;
       const present = of.filter((w) => w.state === 'present');
       const known = of.filter((w) => w.state !== 'unknown');
