@@ -61,7 +61,7 @@ function minutesOfUnit(unit: string, runs: readonly SentRun[]): Minutes {
     min: Float64Array.from(min),
     max: Float64Array.from(max),
     // A sum of short decimals is a short decimal: cutting the float's rounding noise lets it pack as one.
-    sum: Float64Array.from(sum, (total) => Number(total.toPrecision(12))),
+    sum: Float64Array.from(sum, (total) => toTwelveDigits(total)),
     count: Float64Array.from(count),
   };
 }
@@ -154,7 +154,10 @@ export function encodeDay(day: number, units: readonly Minutes[]): Uint8Array {
       entry.minute.map((minute) => minute - day * MINUTES_PER_DAY),
       'deflated',
     );
-    for (const column of [entry.min, entry.max, entry.sum, entry.count]) writeNumbers(writer, column, 'deflated');
+    writeNumbers(writer, entry.count, 'deflated');
+    writeNumbers(writer, entry.min, 'deflated');
+    writeFromGuess(writer, entry.max, entry.min);
+    writeFromGuess(writer, entry.sum, middleSums(entry.count, entry.min, entry.max));
   }
   return writer.view().slice();
 }
@@ -169,10 +172,52 @@ export function decodeDay(day: number, bytes: Uint8Array): Minutes[] {
     const count = reader.varint();
     if (count > MINUTES_PER_DAY) throw new RangeError(`${count} minutes in a day`);
     const minute = readTimes(reader, count, day * MINUTES_PER_DAY);
-    const [min, max, sum] = [readNumbers(reader, count), readNumbers(reader, count), readNumbers(reader, count)];
-    units.push({ unit, minute, min, max, sum, count: readNumbers(reader, count) });
+    const columns = [readNumbers(reader, count), readNumbers(reader, count)] as const;
+    const max = readFromGuess(reader, columns[1]);
+    const sum = readFromGuess(reader, middleSums(columns[0], columns[1], max));
+    units.push({ unit, minute, min: columns[1], max, sum, count: columns[0] });
   }
   return units;
+}
+
+/** What the sum of a minute would be if its samples lay evenly between its extremes. */
+function middleSums(count: Float64Array, min: Float64Array, max: Float64Array): Float64Array {
+  return count.map((n, i) => n * (min[i]! / 2 + max[i]! / 2));
+}
+
+/** In place of a number of decimals: the column is kept as it is. */
+const AS_IS = 255;
+
+/**
+ * Appends a column as what it differs from a guess, where that gives the same numbers back once both sides round to the
+ * column's eleventh digit or so. A day takes a quarter less, because extremes and sums rise together.
+ */
+function writeFromGuess(writer: ByteWriter, column: Float64Array, guess: Float64Array): void {
+  const largest = column.reduce((most, value) => Math.max(most, Math.abs(value)), 0.01);
+  const decimals = Math.max(0, 11 - Math.ceil(Math.log10(largest)));
+  const scale = 10 ** decimals;
+  const differences = column.map((value, i) => Math.round((value - guess[i]!) * scale) / scale + 0);
+  const exact = differences.every((difference, i) => addToGuess(guess[i]!, difference, scale) === column[i]);
+  writer.byte(exact ? decimals : AS_IS);
+  writeNumbers(writer, exact ? differences : column, 'deflated');
+}
+
+function readFromGuess(reader: ByteReader, guess: Float64Array): Float64Array {
+  const decimals = reader.byte();
+  const column = readNumbers(reader, guess.length);
+  if (decimals === AS_IS) return column;
+  const scale = 10 ** decimals;
+  for (let i = 0; i < column.length; i++) column[i] = addToGuess(guess[i]!, column[i]!, scale);
+  return column;
+}
+
+function addToGuess(guess: number, difference: number, scale: number): number {
+  return Math.round((guess + difference) * scale) / scale + 0;
+}
+
+/** Cuts the rounding noise of floats off short decimals. */
+function toTwelveDigits(value: number): number {
+  return Number(value.toPrecision(12)) + 0;
 }
 
 function mapColumns(minutes: Minutes, change: (column: Float64Array) => Float64Array): Minutes {

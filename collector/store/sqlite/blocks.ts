@@ -44,7 +44,7 @@ export interface Blocks {
  * A payload is kept in parts: whole ones of some 2 kB leave up to an eighth of each page empty, parts of this size about
  * a fiftieth, key included. Parts are rows of their own, numbered within their block.
  */
-const PART_BYTES = 512;
+const PART_BYTES = 1024;
 const PARTS_A_BLOCK = 1024;
 
 /** The joined payload of the `block` row in hand, as an expression. */

@@ -163,7 +163,7 @@ describe('sealing again', () => {
     await store.close();
     const database = openDatabase(path);
     database
-      .prepare("update block_payload set payload = x'0900' where id = (select id from block order by hour limit 1)")
+      .prepare("update block_payload set part = x'0900' where id / 1024 = (select id from block order by hour limit 1)")
       .run();
     database.close();
     store = await open();
