@@ -35,8 +35,8 @@ export function createFindingsService(needs: { store: Store; pool: WorkerPool; c
   async function findings(stretch: RecordStretch): Promise<MadeFindings> {
     const sources = await recordSources(store, stretch);
     const site = analysisSite(sources);
-    const json = await cache.get(await keyOf(store, sources), async () =>
-      pool.run({ kind: 'findings', recorded: await readRecord(store, sources), site }),
+    const json = await cache.get(await keyOf(store, sources), () =>
+      pool.run(async () => ({ kind: 'findings', recorded: await readRecord(store, sources), site })),
     );
     return { json, sources, fromMs: stretch.fromMs, toMs: stretch.toMs };
   }

@@ -28,7 +28,7 @@ export function createLetterService(needs: {
       if (!made) throw nothingRecorded(siteId);
       const { stretch, site, settings, calibrations } = made.sources;
       const within = { fromMs: made.fromMs, toMs: made.toMs };
-      return pool.run({
+      return pool.run(async () => ({
         kind: 'letter',
         format,
         findingsJson: made.json,
@@ -53,7 +53,7 @@ export function createLetterService(needs: {
           ),
           programVersion: version,
         },
-      });
+      }));
     },
   };
 }

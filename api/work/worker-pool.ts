@@ -13,14 +13,17 @@ const JOB_LIMIT_MS = 10 * 60_000;
 const IDLE_LIMIT_MS = 60_000;
 
 export interface WorkerPool {
-  /** Runs a job beside the main thread. Throws Problem `busy`, `computation_failed` or what the job itself throws. */
-  run(job: Job): Promise<Uint8Array>;
+  /**
+   * Runs a job beside the main thread. It is made when its turn comes, so that columns of jobs that wait take no memory.
+   * Throws Problem `busy`, `computation_failed`, or what making or doing the job throws.
+   */
+  run(make: () => Promise<Job>): Promise<Uint8Array>;
   waiting(): number;
   stop(): Promise<void>;
 }
 
 interface Ticket {
-  readonly job: Job;
+  readonly make: () => Promise<Job>;
   readonly resolve: (bytes: Uint8Array) => void;
   readonly reject: (reason: unknown) => void;
 }
@@ -33,8 +36,8 @@ export function createWorkerPool(log: Log): WorkerPool {
 function createInPlacePool(): WorkerPool {
   let last: Promise<unknown> = Promise.resolve();
   return {
-    run(job) {
-      const run = last.then(() => runJob(job));
+    run(make) {
+      const run = last.then(make).then(runJob);
       last = run.catch(() => undefined);
       return run;
     },
@@ -75,12 +78,12 @@ function createThreadPool(log: Log): WorkerPool {
       end(() => {
         if (answer.kind === 'done') return ticket.resolve(answer.bytes);
         if (answer.kind === 'problem') return ticket.reject(new Problem(answer.code, answer.message, answer.hint));
-        log.error({ trace: answer.trace, job: ticket.job.kind }, 'a computation ended in a fault');
+        log.error({ trace: answer.trace }, 'a computation ended in a fault');
         ticket.reject(failed('It ended in a fault'));
       }, false);
     const onError = (error: Error) =>
       end(() => {
-        log.error({ err: error, job: ticket.job.kind }, 'a worker broke down');
+        log.error({ err: error }, 'a worker broke down');
         ticket.reject(failed('Its worker broke down'));
       }, true);
     const onExit = () => end(() => ticket.reject(failed('Its worker ended')), true);
@@ -111,11 +114,16 @@ function createThreadPool(log: Log): WorkerPool {
     }
     worker.removeAllListeners('error');
     worker.on('message', onMessage).on('error', onError).on('exit', onExit);
-    worker.postMessage(ticket.job, transferables(ticket.job));
+    ticket
+      .make()
+      .then((job) => {
+        if (!ended) worker.postMessage(job, transferables(job));
+      })
+      .catch((error: unknown) => end(() => ticket.reject(error), false));
   }
 
   return {
-    run: (job) =>
+    run: (make) =>
       new Promise((resolve, reject) => {
         if (stopped || queue.length >= WAITING_LIMIT)
           return reject(
@@ -125,7 +133,7 @@ function createThreadPool(log: Log): WorkerPool {
               'Ask again in a minute, or for a shorter span',
             ),
           );
-        queue.push({ job, resolve, reject });
+        queue.push({ make, resolve, reject });
         next();
       }),
     waiting: () => queue.length,
