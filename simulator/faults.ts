@@ -18,8 +18,8 @@ export interface FaultLabel {
 }
 
 /**
- * What arrives of clean rows (regular, ascending) when these things go wrong, and where each stands in the file. Only the
- * pressure channel's values are hurt; times and order are hurt for whole rows.
+ * What arrives of clean rows (regular, ascending) when these things go wrong, where each stands in the file, and when each
+ * row truly arrives. Only the pressure channel's values are hurt; times and order are hurt for whole rows.
  */
 export function withFaults(
   rows: Rows,
@@ -27,7 +27,7 @@ export function withFaults(
   intervalS: number,
   stampJitterMs: number,
   seed: number,
-): { rows: Rows; labels: FaultLabel[] } {
+): { rows: Rows; labels: FaultLabel[]; arrivedMs: Float64Array } {
   const random = new RandomStream(seed, 'faults');
   const timeMs = Float64Array.from(rows.timeMs);
   const pressureBar = Float64Array.from(rows.pressureBar);
@@ -147,7 +147,14 @@ export function withFaults(
   const pickBy = (column: Float64Array | undefined): Float64Array | undefined =>
     column && Float64Array.from(order, (row) => column[row]!);
   labels.sort((a, b) => a.startMs - b.startMs);
+  // A row arrives when it was taken, or with the latest of those that came before it.
+  let latestMs = Number.NEGATIVE_INFINITY;
+  const arrivedMs = Float64Array.from(order, (row) => {
+    latestMs = Math.max(latestMs, cleanTime(row));
+    return latestMs;
+  });
   return {
+    arrivedMs,
     rows: {
       timeMs: pickBy(timeMs)!,
       pressureBar: pickBy(pressureBar)!,

@@ -8,6 +8,8 @@ export interface Publication {
   readonly loggerId: string;
   readonly key: string | undefined;
   readonly rows: Rows;
+  /** When each row is due, ascending. */
+  readonly arrivedMs: Float64Array;
   /** So many times real time; 1 publishes each sample alone at its moment. */
   readonly speed: number;
   readonly signal?: AbortSignal | undefined;
@@ -94,7 +96,7 @@ export async function connectLogger(
  * of samples acknowledged when all are out or the signal came.
  */
 export async function publishRows(publication: Publication): Promise<number> {
-  const { rows, speed, signal } = publication;
+  const { rows, arrivedMs, speed, signal } = publication;
   const channels = (
     [
       ['pressure', rows.pressureBar],
@@ -107,7 +109,7 @@ export async function publishRows(publication: Publication): Promise<number> {
   const inFlight = new Set<Promise<void>>();
   try {
     const beganMs = performance.now();
-    const dueOf = arrivalClock(rows.timeMs);
+    const dueOf = (row: number): number => arrivedMs[row]! - arrivedMs[0]!;
     let next = 0;
     while (next < rows.timeMs.length && !signal?.aborted) {
       const simulatedMs = (performance.now() - beganMs) * speed;
@@ -135,23 +137,6 @@ export async function publishRows(publication: Publication): Promise<number> {
     await connection.end();
   }
   return published;
-}
-
-/** When each row is due after the start: rows never overtake the one before them, whatever their stamps say. */
-function arrivalClock(timeMs: Float64Array): (index: number) => number {
-  const due = new Float64Array(timeMs.length);
-  const startMs = timeMs[0] ?? 0;
-  const usualMs = timeMs.length > 1 ? Math.max(1, timeMs[1]! - timeMs[0]!) : 1000;
-  for (let i = 1; i < timeMs.length; i++) {
-    const stepMs = timeMs[i]! - timeMs[i - 1]!;
-    // A late batch or a jumped clock isn't waited for.
-    due[i] =
-      due[i - 1]! +
-      (stepMs > 0 && stepMs < 2 * 3_600_000 && timeMs[i]! - startMs > due[i - 1]!
-        ? Math.min(stepMs, timeMs[i]! - startMs - due[i - 1]!)
-        : usualMs / 1000);
-  }
-  return (index) => due[index]!;
 }
 
 function sampleText(timeMs: number, value: number): string {

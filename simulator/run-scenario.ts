@@ -9,6 +9,8 @@ export interface ScenarioRun {
   readonly rows: Rows;
   readonly columns: TrueColumns;
   readonly faultLabels: readonly FaultLabel[];
+  /** When each row truly arrives, ascending. */
+  readonly arrivedMs: Float64Array;
   /** Content of the labels' file. */
   readonly truth: Record<string, unknown>;
   /** Content of SITE.json. */
@@ -20,7 +22,7 @@ export function runScenario(scenario: Scenario): ScenarioRun {
   const seconds = Math.round((scenario.endMs - scenario.startMs) / 1000);
   const columns = withoutUnfitted(new House(scenario.house, scenario.startMs).next(seconds), scenario);
   const clean = readings(scenario, columns);
-  const { rows, labels } = withFaults(
+  const { rows, labels, arrivedMs } = withFaults(
     clean,
     scenario.faults,
     scenario.intervalS,
@@ -32,6 +34,7 @@ export function runScenario(scenario: Scenario): ScenarioRun {
     rows,
     columns,
     faultLabels: labels,
+    arrivedMs,
     truth: truthOf(scenario, columns, rows, labels),
     site: siteOf(scenario),
   };

@@ -127,6 +127,7 @@ async function publish(url: string, run: ScenarioRun, options: GivenOptions): Pr
       loggerId,
       key: textOf(options, 'key') ?? process.env['MAINSDIARY_LOGGER_KEY'],
       rows: run.rows,
+      arrivedMs: run.arrivedMs,
       speed: numberOf(options, 'speed', 1, 0.01, MOST_SPEED),
       signal: stop.signal,
     });

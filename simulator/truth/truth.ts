@@ -111,8 +111,17 @@ export function truthOf(
       fromBar: rounded(change.fromBar),
       toBar: rounded(change.toBar),
     })),
-    coverage: { expected, received: distinct, validFraction: rounded(Math.min(1, distinct / expected)) },
+    coverage: { expected, received: distinct, validFraction: rounded(1 - unusable(scenario) / expected) },
   };
+}
+
+/** Samples that are missing, frozen, out of range, wrongly stamped or a spike. */
+function unusable(scenario: Scenario): number {
+  let count = 0;
+  for (const spell of blindSpells(scenario.faults)) {
+    count += (spell.endMs - spell.startMs) / (scenario.intervalS * 1000);
+  }
+  return count + scenario.faults.filter((fault) => fault.kind === 'spike').length;
 }
 
 function standingGrid(columns: TrueColumns): { start: string; stepS: number; bar: number[] } {

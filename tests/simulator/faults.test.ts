@@ -68,13 +68,14 @@ describe('faults between transducer and file', () => {
   });
 
   it('duplicates come twice, a late batch after its delay, with nothing lost', () => {
-    const { rows } = hurt(
+    const { rows, arrivedMs } = hurt(
       { kind: 'duplicate', startMs: at(100), endMs: at(160) },
       { kind: 'late', startMs: at(1000), endMs: at(1300), delayS: 600 },
     );
     expect(rows.timeMs).toHaveLength(COUNT + 60);
     expect(new Set(rows.timeMs).size).toBe(COUNT);
     const place = rows.timeMs.indexOf(at(1000));
+    expect(arrivedMs[place]).toBe(at(1899));
     expect(rows.timeMs[place - 1]).toBe(at(1899));
     expect(rows.timeMs[place + 300]).toBe(at(1900));
   });

@@ -57,7 +57,14 @@ const samplesOf = (topic: string): { time: number; value: number }[] =>
 describe('publishing as a logger', () => {
   it('sends every row once, in order, with its own time, in batches of at most 3,600, QoS 1', async () => {
     const rows = rowsOf(9000);
-    const published = await publishRows({ brokerUrl: url, loggerId: 'front-hall', key: 'k', rows, speed: 1e6 });
+    const published = await publishRows({
+      brokerUrl: url,
+      loggerId: 'front-hall',
+      key: 'k',
+      rows,
+      arrivedMs: rows.timeMs,
+      speed: 1e6,
+    });
     expect(published).toBe(18_000);
     for (const [channel, column] of [
       ['pressure', rows.pressureBar],
@@ -76,7 +83,14 @@ describe('publishing as a logger', () => {
   });
 
   it('says that it is there, retained, and that it has gone', async () => {
-    await publishRows({ brokerUrl: url, loggerId: 'front-hall', key: 'k', rows: rowsOf(3), speed: 1e6 });
+    await publishRows({
+      brokerUrl: url,
+      loggerId: 'front-hall',
+      key: 'k',
+      rows: rowsOf(3),
+      arrivedMs: rowsOf(3).timeMs,
+      speed: 1e6,
+    });
     const status = received.filter((message) => message.topic === 'mainsdiary/front-hall/status');
     expect(status.map((message) => [message.payload, message.retain])).toEqual([
       ['online', true],
@@ -108,6 +122,7 @@ describe('publishing as a logger', () => {
       loggerId: 'slow',
       key: 'k',
       rows: rowsOf(500),
+      arrivedMs: rowsOf(500).timeMs,
       speed: 1,
       signal: stop.signal,
     });
