@@ -24,7 +24,7 @@ export async function spool(
     inputFailed = true;
   });
   try {
-    held = await mkdtemp(join(folder, 'import-'));
+    held = await mkdtemp(join(folder, 'mainsdiary-import-'));
     const path = join(held, 'upload');
     await pipeline(input, createWriteStream(path, { mode: 0o600 }));
     return { source: fileSource(path), release };
