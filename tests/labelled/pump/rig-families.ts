@@ -1,0 +1,215 @@
+import type { CyclingCause } from '../../../api/analysis/findings.ts';
+import type { RigHouse, RigPlan } from './booster-rig.ts';
+import { rigDemand } from './rig-demand.ts';
+import { RigRandom } from './rig-random.ts';
+
+export type RigChannel = 'flow' | 'pump' | 'inlet';
+
+export interface RigScenario {
+  readonly family: string;
+  readonly seed: number;
+  readonly house: RigHouse;
+  readonly position: 'pump_outlet' | 'pump_inlet';
+  readonly channels: readonly RigChannel[];
+  /** What every episode should name first; undefined where the plant is sound or the cause is open. */
+  readonly cause: CyclingCause | undefined;
+  readonly boosterAtS: number | undefined;
+}
+
+interface Family {
+  readonly name: string;
+  readonly intervalS?: number;
+  readonly days?: number;
+  readonly position?: 'pump_inlet';
+  readonly channels?: readonly RigChannel[];
+  readonly fault?: 'leak' | 'night_leak' | 'valve' | 'precharge' | 'narrow' | 'dry' | 'no_vessel' | 'fitted';
+  readonly weakStreet?: boolean;
+}
+
+export const RIG_FAMILIES: readonly Family[] = [
+  { name: 'sound' },
+  { name: 'sound, pump channel', channels: ['pump'] },
+  { name: 'sound, flow channel', channels: ['flow'] },
+  { name: 'sound, no vessel', fault: 'no_vessel' },
+  { name: 'sound, 10 s', intervalS: 10 },
+  { name: 'sound, 60 s', intervalS: 60, days: 4 },
+  { name: 'sound, 60 s, pump channel', intervalS: 60, days: 4, channels: ['pump'] },
+  { name: 'leak', fault: 'leak' },
+  { name: 'leak, some nights', fault: 'night_leak', days: 4 },
+  { name: 'leak, flow channel', fault: 'leak', channels: ['flow'] },
+  { name: 'leak, pump channel', fault: 'leak', channels: ['pump'] },
+  { name: 'leak, 10 s', fault: 'leak', intervalS: 10, days: 4 },
+  { name: 'leak, 10 s, flow and pump', fault: 'leak', intervalS: 10, days: 4, channels: ['flow', 'pump'] },
+  { name: 'leak, 60 s', fault: 'leak', intervalS: 60, days: 4 },
+  { name: 'valve', fault: 'valve' },
+  { name: 'valve, inlet column', fault: 'valve', channels: ['inlet'] },
+  { name: 'valve, pump channel', fault: 'valve', channels: ['pump'] },
+  { name: 'valve, 10 s', fault: 'valve', intervalS: 10, days: 4 },
+  { name: 'pre-charge', fault: 'precharge' },
+  { name: 'pre-charge, pump channel', fault: 'precharge', channels: ['pump'] },
+  { name: 'pre-charge, 10 s', fault: 'precharge', intervalS: 10, days: 4 },
+  { name: 'narrow', fault: 'narrow' },
+  { name: 'narrow, pump channel', fault: 'narrow', channels: ['pump'] },
+  { name: 'dry spells', fault: 'dry' },
+  { name: 'fitted, 10 s', fault: 'fitted', intervalS: 10, days: 8 },
+  { name: 'weak inlet column', weakStreet: true, channels: ['inlet'] },
+  { name: 'weak inlet column, pump channel, 10 s', weakStreet: true, intervalS: 10, channels: ['inlet', 'pump'] },
+  { name: 'weak inlet, at the inlet', weakStreet: true, position: 'pump_inlet' },
+  { name: 'weak inlet, at the inlet, pump channel', weakStreet: true, position: 'pump_inlet', channels: ['pump'] },
+  { name: 'weak inlet, at the inlet, 10 s', weakStreet: true, position: 'pump_inlet', intervalS: 10 },
+];
+
+export function rigScenario(family: Family, seed: number): RigScenario {
+  const random = new RigRandom(seed * 1009 + 17 * RIG_FAMILIES.indexOf(family));
+  const days = family.days ?? 2;
+  const streetBar = family.weakStreet ? random.uniform(0.35, 1) : random.logUniform(0.5, 3);
+  const swingBar = random.uniform(0.05, family.weakStreet ? 0.35 : 0.6) * Math.min(1, streetBar);
+  const serviceLossBar = family.weakStreet
+    ? random.uniform(0.15, 0.5)
+    : random.uniform(0.05, 0.3) * Math.min(1, streetBar);
+  const sound = soundPlan(random, streetBar);
+  const failing = failingPlan(random, family.fault, sound, streetBar);
+  const daySeconds = 86_400;
+  const stages = [{ fromS: 0, plan: sound }];
+  let boosterAtS: number | undefined;
+  switch (family.fault) {
+    case undefined:
+      break;
+    case 'no_vessel':
+      stages[0] = { fromS: 0, plan: failing };
+      break;
+    case 'night_leak':
+      for (let day = 1; day < days; day += 2) {
+        stages.push({ fromS: (day - random.uniform(0.04, 0.1)) * daySeconds, plan: failing });
+        stages.push({ fromS: (day + random.uniform(0.2, 0.3)) * daySeconds, plan: sound });
+      }
+      break;
+    case 'dry':
+      for (const at of [0.35, 0.8, 1.4]) {
+        stages.push({ fromS: at * daySeconds, plan: failing });
+        stages.push({ fromS: at * daySeconds + random.uniform(600, 2400), plan: sound });
+      }
+      break;
+    case 'fitted':
+      boosterAtS = random.uniform(0.42, 0.58) * days * daySeconds;
+      stages[0] = { fromS: 0, plan: { ...sound, present: false } };
+      stages.push({ fromS: boosterAtS, plan: sound });
+      break;
+    case 'leak':
+    case 'valve':
+    case 'precharge':
+    case 'narrow':
+      stages.push({ fromS: random.uniform(0.1, 0.5) * days * daySeconds, plan: failing });
+      break;
+    default:
+      family.fault satisfies never;
+  }
+  const intervalS = family.intervalS ?? 1;
+  const rangeBar = random.pick([6, 10, 10]);
+  const bits = random.pick([0, 0, 10, 12, 12]);
+  const quantumBar = bits === 0 ? 0 : rangeBar / 2 ** bits;
+  return {
+    family: family.name,
+    seed,
+    house: {
+      days,
+      intervalS,
+      stages,
+      draws: rigDemand(random, days, random.pick([1, 2, 2, 3, 4])),
+      streetBar,
+      swingBar,
+      serviceLossBar,
+      noiseBar: random.logUniform(0.001, 0.05),
+      quantumBar,
+      inletQuantumBar: quantumBar,
+    },
+    position: family.position ?? 'pump_outlet',
+    channels: family.channels ?? [],
+    cause: causeOf(family.fault),
+    boosterAtS,
+  };
+}
+
+function causeOf(fault: Family['fault']): CyclingCause | undefined {
+  switch (fault) {
+    case 'leak':
+    case 'night_leak':
+      return 'leak';
+    case 'valve':
+      return 'check_valve';
+    case 'precharge':
+      return 'lost_precharge';
+    case 'narrow':
+      return 'narrow_differential';
+    default:
+      return undefined;
+  }
+}
+
+function soundPlan(random: RigRandom, streetBar: number): RigPlan {
+  const cutInBar = Math.max(streetBar + 0.2, random.uniform(1.2, 2.8));
+  const bandBar = random.uniform(0.7, 2);
+  const cutOutBar = cutInBar + bandBar;
+  const vesselL = random.logUniform(4, 60);
+  return {
+    cutInBar,
+    cutOutBar,
+    onDelayS: random.chance(0.5) ? 0 : random.uniform(0, 1.5),
+    offDelayS: random.chance(0.5) ? 0 : random.uniform(0, 2),
+    shutOffBar: cutOutBar - 0.3 * streetBar + random.uniform(0.3, 1.5),
+    runOutLpm: random.logUniform(18, 80),
+    curveBend: random.uniform(1.4, 2.6),
+    spinUpS: random.uniform(0.15, 0.8),
+    vesselL,
+    preChargeBar: cutInBar * random.uniform(0.75, 0.97),
+    polytropic: random.uniform(1, 1.2),
+    pipesLPerBar: random.logUniform(0.006, 0.05),
+    leakLpm: 0,
+    leakPower: random.uniform(0.5, 1),
+    valveLpm: 0,
+    valvePower: random.uniform(0.5, 1),
+    dry: false,
+    present: true,
+  };
+}
+
+function failingPlan(random: RigRandom, fault: Family['fault'], sound: RigPlan, streetBar: number): RigPlan {
+  switch (fault) {
+    case 'leak':
+    case 'night_leak':
+      // Enough that the pump starts within twenty minutes: a smaller one is no cycling by definition.
+      return { ...sound, leakLpm: Math.max(random.logUniform(0.05, 2), drawdownLitres(sound) / random.uniform(4, 14)) };
+    case 'valve': {
+      const drive = ((sound.cutInBar + sound.cutOutBar) / 2 - streetBar) / 3;
+      const least = drawdownLitres(sound) / random.uniform(3, 10) / drive ** sound.valvePower;
+      return { ...sound, valveLpm: Math.max(random.logUniform(0.05, 3), least) };
+    }
+    case 'precharge':
+      return random.chance(0.5)
+        ? { ...sound, vesselL: sound.vesselL * random.uniform(0.01, 0.06) }
+        : { ...sound, vesselL: sound.vesselL * random.uniform(0.03, 0.12), preChargeBar: random.uniform(0, 0.5) };
+    case 'narrow':
+      return {
+        ...sound,
+        vesselL: random.uniform(0.5, 4),
+        cutOutBar: sound.cutInBar + random.uniform(0.15, 0.35),
+        onDelayS: 0,
+        offDelayS: 0,
+      };
+    case 'no_vessel':
+      return { ...sound, vesselL: 0.3, noFlowStopS: random.uniform(4, 12), offDelayS: 0 };
+    case 'dry':
+      return { ...sound, dry: true };
+    case 'fitted':
+    case undefined:
+      return sound;
+    default:
+      return fault satisfies never;
+  }
+}
+
+/** What the sound vessel gives between the switch's levels, by Boyle's law. */
+function drawdownLitres(plan: RigPlan): number {
+  const from = Math.max(plan.cutInBar, plan.preChargeBar) + 1.01325;
+  return plan.vesselL * (plan.preChargeBar + 1.01325) * (1 / from - 1 / (plan.cutOutBar + 1.01325));
+}
