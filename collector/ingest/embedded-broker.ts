@@ -2,9 +2,8 @@ import { createServer, type Server, type Socket } from 'node:net';
 import { createServer as createTlsServer } from 'node:tls';
 import { Aedes, type AuthenticateError, type Client, type ConnectPacket, type PublishPacket } from 'aedes';
 import type { Collector } from '../collector.ts';
-import { isLoggerId } from '../model/channel.ts';
 import type { BrokerHealth, Log } from '../ports.ts';
-import { type AttemptLimits, createAttemptLimits } from './attempt-limits.ts';
+import { createBrokerDoor, type DoorLimits } from './broker-door.ts';
 import { shownTopic } from './excerpt.ts';
 import { MAX_PAYLOAD_BYTES } from './intake-limits.ts';
 import { closeServer, listen } from './listen.ts';
@@ -19,10 +18,7 @@ import { allowedTopics, isUnder } from './topic.ts';
 
 /** Payload, topic (at most 64 kB would be legal, ours are short) and packet identifier. */
 const MAX_PACKET_BYTES = MAX_PAYLOAD_BYTES + 1024;
-export interface BrokerLimits {
-  /** Open connections in all, and from one address (a fleet may stand behind one router). */
-  readonly connections: number;
-  readonly connectionsAnAddress: number;
+export interface BrokerLimits extends DoorLimits {
   /** Messages and bytes of one connection that may wait for their commit before reading from it stops. */
   readonly waitingMessages: number;
   readonly waitingBytes: number;
@@ -37,10 +33,6 @@ export const BROKER_LIMITS: BrokerLimits = {
 const CONNECT_WITHIN_MS = 10_000;
 /** While samples can't be stored, a connection is ended this long after, so that loggers don't come back in a storm. */
 const FAILING_WAIT_MS = 1000;
-/** Failures from one address, whatever the names, before it has to wait: many loggers may stand behind it. */
-const FREE_FAILURES_AN_ADDRESS = 50;
-/** So many of them have a log line; who tries names at random doesn't fill the log. */
-const LOGGED_FAILURES_AN_ADDRESS = 10;
 const UNACCEPTABLE_VERSION_IN_MQTT5 = Buffer.from([0x20, 0x03, 0x00, 0x84, 0x00]);
 
 export interface EmbeddedBroker {
@@ -80,10 +72,12 @@ export async function startEmbeddedBroker(options: EmbeddedBrokerOptions): Promi
   const { collector, log } = options;
   const limits = { ...BROKER_LIMITS, ...options.limits };
   const visits = new Map<unknown, Visit>();
-  const perAddress = new Map<string, number>();
-  const strangers = createAttemptLimits();
-  const addresses = createAttemptLimits(FREE_FAILURES_AN_ADDRESS);
-  const offenders = createAttemptLimits(0);
+  const door = createBrokerDoor({
+    limits,
+    authenticate: (loggerId, key) => options.authenticate(loggerId, key),
+    nowMs: () => collector.nowMs(),
+    log,
+  });
   let stopped = false;
 
   const aedes = await Aedes.createBroker({
@@ -109,10 +103,12 @@ export async function startEmbeddedBroker(options: EmbeddedBrokerOptions): Promi
     authenticate(client, user, key, done) {
       const visit = visits.get(client.conn);
       if (visit === undefined) return done(null, false);
-      authenticateVisit(visit, user, key).then(
-        (verdict) => {
-          if (verdict === 'welcome') done(null, true);
-          else done(refusal(verdict), false);
+      door.login(visit.address, user, key).then(
+        (loggerId) => {
+          visit.loggerId = loggerId;
+          if (loggerId === undefined) return done(refusal('wrong'), false);
+          loggerOf.set(visit.gate, loggerId);
+          done(null, true);
         },
         (error: unknown) => {
           log.error({ err: error }, 'a key could not be checked');
@@ -150,29 +146,6 @@ export async function startEmbeddedBroker(options: EmbeddedBrokerOptions): Promi
   (aedes as unknown as NodeJS.EventEmitter).on('error', (error) => log.error({ err: error }, 'the broker failed'));
   const loggerOf = new WeakMap<object, string>();
 
-  async function authenticateVisit(
-    visit: Visit,
-    user: string | undefined,
-    key: Buffer | undefined,
-  ): Promise<'welcome' | 'wrong' | 'unavailable'> {
-    const nowMs = collector.nowMs();
-    const who = `${visit.address} ${(user ?? '').slice(0, 64)}`;
-    if (strangers.waitMs(who, nowMs) > 0) return 'wrong';
-    const good =
-      user !== undefined && key !== undefined && isLoggerId(user) && (await options.authenticate(user, key.toString()));
-    if (!good) {
-      const fromAddress = addresses.failed(visit.address, nowMs);
-      if (strangers.failed(who, nowMs) === 1 && fromAddress <= LOGGED_FAILURES_AN_ADDRESS) {
-        log.warn({ address: visit.address, user: shownTopic((user ?? '').slice(0, 64)) }, 'a wrong or missing key');
-      }
-      return 'wrong';
-    }
-    await untilForgiven(offenders, user, nowMs);
-    visit.loggerId = user;
-    loggerOf.set(visit.gate, user);
-    return 'welcome';
-  }
-
   async function publish(visit: Visit, loggerId: string, packet: PublishPacket): Promise<void> {
     const payload = typeof packet.payload === 'string' ? Buffer.from(packet.payload) : packet.payload;
     if (!isUnder(packet.topic, loggerId)) {
@@ -204,45 +177,37 @@ export async function startEmbeddedBroker(options: EmbeddedBrokerOptions): Promi
 
   /** By MQTT 3.1.1 a server can't say no to a publish but by closing, so the logger's page says it. */
   async function refuseTopic(visit: Visit, loggerId: string, topic: string, payload: Uint8Array): Promise<void> {
-    const nowMs = collector.nowMs();
     const fields = { loggerId, address: visit.address, topic: shownTopic(topic), allowed: allowedTopics(loggerId) };
-    if (offenders.failed(loggerId, nowMs) === 1)
-      log.warn(fields, 'a logger publishes under a topic that is not its own');
+    if (door.offended(loggerId)) log.warn(fields, 'a logger publishes under a topic that is not its own');
     const reason = `the logger may publish under ${allowedTopics(loggerId)} only; the connection was closed`;
-    await collector.recordRefusal({ loggerId, topic, atMs: nowMs, reason, payload });
+    await collector.recordRefusal({ loggerId, topic, atMs: collector.nowMs(), reason, payload });
   }
 
   function gateFault(visit: Visit, fault: GateFault): void {
     const { loggerId, address } = visit;
-    const nowMs = collector.nowMs();
     if (loggerId === undefined) {
-      addresses.failed(address, nowMs);
+      door.strangerFailed(address);
       return;
     }
     const reason =
       fault.kind === 'oversized'
         ? `a packet of ${fault.bytes} bytes; at most ${MAX_PAYLOAD_BYTES} bytes of payload are taken; the connection was closed`
         : "a packet that isn't MQTT; the connection was closed";
-    if (offenders.failed(loggerId, nowMs) === 1) log.warn({ loggerId, address }, reason);
-    const refused = { loggerId, topic: allowedTopics(loggerId), atMs: nowMs, reason, payload: new Uint8Array(0) };
+    if (door.offended(loggerId)) log.warn({ loggerId, address }, reason);
+    const refused = {
+      loggerId,
+      topic: allowedTopics(loggerId),
+      atMs: collector.nowMs(),
+      reason,
+      payload: new Uint8Array(0),
+    };
     collector.recordRefusal(refused).catch((error: unknown) => log.warn({ err: error }, 'a refusal was not recorded'));
   }
 
   function admit(socket: Socket): boolean {
-    const address = socket.remoteAddress ?? '';
-    const open = perAddress.get(address) ?? 0;
-    const full = visits.size >= limits.connections || open >= limits.connectionsAnAddress;
-    if (stopped || full || addresses.waitMs(address, collector.nowMs()) > 0) {
-      socket.destroy();
-      return false;
-    }
-    perAddress.set(address, open + 1);
-    socket.once('close', () => {
-      const left = (perAddress.get(address) ?? 1) - 1;
-      if (left === 0) perAddress.delete(address);
-      else perAddress.set(address, left);
-    });
-    return true;
+    if (!stopped && door.admit(socket)) return true;
+    socket.destroy();
+    return false;
   }
 
   function welcome(socket: Socket): void {
@@ -323,10 +288,4 @@ function isWrongTopic(error: unknown): boolean {
 function refusal(verdict: 'wrong' | 'unavailable'): AuthenticateError {
   const returnCode = verdict === 'wrong' ? 4 : 3;
   return Object.assign(new Error(verdict === 'wrong' ? 'wrong user name or key' : 'try again later'), { returnCode });
-}
-
-/** A logger that publishes where it mustn't is let in later each time: it would otherwise come back for ever, at once. */
-async function untilForgiven(offenders: AttemptLimits, loggerId: string, nowMs: number): Promise<void> {
-  const waitMs = offenders.waitMs(loggerId, nowMs);
-  if (waitMs > 0) await new Promise((resolve) => setTimeout(resolve, waitMs));
 }
