@@ -14,7 +14,7 @@ export interface LabelledRun {
 /** Simulates a named scenario, analyses what its logger sent and measures the findings against the labels. */
 export function runLabelled(name: string, seed: number, days: number): LabelledRun {
   const run = runScenario(drawScenario(name, { seed, days }));
-  const site = { ...run.site, hasFlowMeter: run.site['flowMeter'] !== null } as unknown as AnalysisSite;
+  const site = { ...run.site, hasFlowMeter: Reflect.get(run.site, 'flowMeter') !== null } as unknown as AnalysisSite;
   const labels = run.truth as unknown as Labels;
   const before = performance.now();
   const found = analyse(run.rows, site);

@@ -1,7 +1,9 @@
 import { median } from '../statistics/quantile.ts';
 
 /** Flow below this is the meter's nought or a drip: common practice, no source. */
-const LEAST_FLOW_LPM = 0.25;
+export const LEAST_FLOW_LPM = 0.25;
+/** A smaller loss is a float valve's last trickle: it ends no pause between draws. */
+const LEAST_LOSS_BAR = 0.01;
 /** Exponents tried for the loss k·Qⁿ: between laminar and fully rough, Hazen–Williams' 1.852 among them. */
 const EXPONENTS = [1, 1.2, 1.4, 1.55, 1.65, 1.75, 1.852, 1.95, 2];
 const FEWEST_POINTS = 4;
@@ -33,15 +35,21 @@ export function flowDraws(
   from: number,
   to: number,
   joinPauseS: number,
+  leastFlowLpm: number,
 ): RowRange[] {
   const draws: { fromRow: number; toRow: number }[] = [];
   for (let i = from; i < to; i++) {
-    if (!(flowLpm[i]! > LEAST_FLOW_LPM)) continue;
+    if (!(flowLpm[i]! > leastFlowLpm)) continue;
     const last = draws.at(-1);
     if (last && timeMs[i]! - timeMs[last.toRow - 1]! <= joinPauseS * 1000 + 500) last.toRow = i + 1;
     else draws.push({ fromRow: i, toRow: i + 1 });
   }
   return draws;
+}
+
+/** The flow from which a draw shows in the pressure. */
+export function leastDrawnLpm(curve: SupplyCurve | undefined): number {
+  return curve ? Math.max(LEAST_FLOW_LPM, (LEAST_LOSS_BAR / curve.k) ** (1 / curve.n)) : LEAST_FLOW_LPM;
 }
 
 /** True where flow and its neighbours agree, so that the instant's loss belongs to the interval's mean. */

@@ -1,4 +1,4 @@
-import { fitSupplyCurve, flowDraws, isSteady, type SupplyCurve } from './flow-draws.ts';
+import { fitSupplyCurve, flowDraws, isSteady, LEAST_FLOW_LPM, leastDrawnLpm, type SupplyCurve } from './flow-draws.ts';
 import type { OwnDraw } from './own-draw.ts';
 import type { RateTuning } from './rate-tuning.ts';
 import type { CellSums } from './standing-cells.ts';
@@ -19,14 +19,19 @@ export function separateByFlow(
   cells: CellSums,
 ): { draws: OwnDraw[]; curve: SupplyCurve | undefined } {
   const { timeMs, pressureBar, flowLpm, blocks } = rows;
-  const ranges = blocks.map(({ from, to }) => flowDraws(timeMs, flowLpm, from, to, tuning.joinPauseS));
-  const curve = fitSupplyCurve(pressureBar, flowLpm, blocks, ranges);
+  const rangesOver = (leastLpm: number) =>
+    blocks.map(({ from, to }) => flowDraws(timeMs, flowLpm, from, to, tuning.joinPauseS, leastLpm));
+  const flowing = rangesOver(LEAST_FLOW_LPM);
+  const curve = fitSupplyCurve(pressureBar, flowLpm, blocks, flowing);
+  const ranges = curve ? rangesOver(leastDrawnLpm(curve)) : flowing;
+  const lossAt = (flow: number) => (curve && flow > 0 ? curve.k * flow ** curve.n : 0);
   const draws: OwnDraw[] = [];
   blocks.forEach((block, b) => {
     let row = block.from;
     for (const range of ranges[b]!) {
       // The value of the first row is the mean since the row before it: the tap opened in between.
-      for (; row < range.fromRow - 1; row++) cells.addSeen(cells.cellOf(timeMs[row]!), pressureBar[row]!);
+      for (; row < range.fromRow - 1; row++)
+        cells.addSeen(cells.cellOf(timeMs[row]!), pressureBar[row]! + lossAt(flowLpm[row]!));
       let flows = 0;
       let falls = 0;
       let steadyRows = 0;
@@ -54,7 +59,7 @@ export function separateByFlow(
         });
       }
     }
-    for (; row < block.to; row++) cells.addSeen(cells.cellOf(timeMs[row]!), pressureBar[row]!);
+    for (; row < block.to; row++) cells.addSeen(cells.cellOf(timeMs[row]!), pressureBar[row]! + lossAt(flowLpm[row]!));
   });
   return { draws, curve };
 }

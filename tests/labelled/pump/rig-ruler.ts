@@ -1,0 +1,236 @@
+import { analyse } from '../../../api/analysis/analyse.ts';
+import type { AnalysisSite, FindingsDocument } from '../../../api/analysis/findings.ts';
+import { DEFAULT_THRESHOLDS } from '../../../collector/model/site.ts';
+import { type RigLog, type RigStart, runRig } from './booster-rig.ts';
+import type { RigScenario } from './rig-families.ts';
+import { RigRandom } from './rig-random.ts';
+
+/** A label that is hit, missed or claimed without ground. */
+export interface Count {
+  hit: number;
+  missed: number;
+  false: number;
+}
+
+export interface RigFigures {
+  readonly scenario: RigScenario;
+  readonly starts: Count;
+  /** Matched starts with a mark, and how many are right. */
+  readonly demand: { judged: number; right: number; missing: number };
+  readonly cyclingDays: Count;
+  /** Cycling episodes whose first-named cause is right, of those on days with true cycling; undefined without a cause. */
+  readonly causes: { readonly right: number; readonly of: number } | undefined;
+  readonly namedFirst: Readonly<Record<string, number>>;
+  readonly weakInlet: Count | undefined;
+  /** Faults, sags and low supply that only the pump can have made. */
+  readonly pumpBlamed: Readonly<Record<string, number>>;
+  readonly boosterErrorS: number | undefined;
+  readonly analysisS: number;
+}
+
+const DAY_MS = 86_400_000;
+const EPISODE_STARTS = 4;
+
+export function measureRig(scenario: RigScenario): RigFigures {
+  const log = runRig(scenario.house, new RigRandom(scenario.seed * 31 + scenario.family.length));
+  const began = performance.now();
+  const found = analyse(columnsOf(scenario, log), siteOf(scenario));
+  const analysisS = (performance.now() - began) / 1000;
+  return figuresOf(scenario, log, found, analysisS);
+}
+
+export function columnsOf(scenario: RigScenario, log: RigLog): Parameters<typeof analyse>[0] {
+  return {
+    timeMs: log.timeMs,
+    pressureBar: scenario.position === 'pump_inlet' ? log.inletBar : log.pressureBar,
+    ...(scenario.channels.includes('flow') ? { flowLpm: log.flowLpm } : {}),
+    ...(scenario.channels.includes('pump') ? { pumpOn: log.pumpOn } : {}),
+    ...(scenario.channels.includes('inlet') ? { inletBar: log.inletBar } : {}),
+  };
+}
+
+export function siteOf(scenario: RigScenario): AnalysisSite {
+  return {
+    timeZone: 'UTC',
+    intervalS: scenario.house.intervalS,
+    sensor: { position: scenario.position, rangeBar: [0, 10], heightAboveSupplyPointM: 0 },
+    hasFlowMeter: scenario.channels.includes('flow'),
+    thresholds: DEFAULT_THRESHOLDS,
+  };
+}
+
+export function figuresOf(scenario: RigScenario, log: RigLog, found: FindingsDocument, analysisS: number): RigFigures {
+  const { starts, demand } = scoreStarts(scenario, log.starts, found);
+  const truth = trueCyclingDays(log.starts);
+  const claimed = new Set<string>();
+  for (const { kind, start, end } of found.cycling) {
+    if (kind === 'normal') continue;
+    for (let day = dayOf(Date.parse(start)); day <= dayOf(Date.parse(end) - 1); day++) claimed.add(String(day));
+  }
+  const named: Record<string, number> = {};
+  let right = 0;
+  let of = 0;
+  for (const { kind, start, causes } of found.cycling) {
+    if (kind === 'normal' || !truth.has(String(dayOf(Date.parse(start))))) continue;
+    named[`${kind}:${causes[0]}`] = (named[`${kind}:${causes[0]}`] ?? 0) + 1;
+    of++;
+    if (causes[0] === scenario.cause) right++;
+  }
+  const blamed: Record<string, number> = {};
+  for (const { kind } of found.faults) if (kind !== 'quantised') blamed[kind] = (blamed[kind] ?? 0) + 1;
+  if (found.lowSupply.length > 0) blamed['lowSupply'] = found.lowSupply.length;
+  if (scenario.position === 'pump_outlet') {
+    const sags = found.sags.filter(({ state }) => state === 'present').length;
+    if (sags > 0) blamed['sags'] = sags;
+  }
+  const booster = found.changes.find(({ kind }) => kind === 'booster');
+  return {
+    scenario,
+    starts,
+    demand,
+    cyclingDays: setsCompared(truth, claimed),
+    causes: scenario.cause && of > 0 ? { right, of } : undefined,
+    namedFirst: named,
+    weakInlet:
+      scenario.channels.includes('inlet') || scenario.position === 'pump_inlet'
+        ? scoreWeak(scenario, log.starts, found)
+        : undefined,
+    pumpBlamed: blamed,
+    boosterErrorS:
+      scenario.boosterAtS === undefined
+        ? undefined
+        : booster
+          ? Math.abs(Date.parse(booster.at) - log.timeMs[0]! - 1000 * scenario.boosterAtS) / 1000
+          : Number.POSITIVE_INFINITY,
+    analysisS,
+  };
+}
+
+/**
+ * Starts within 3 s or one and a half intervals match one to one. Starts that the rows can't show (both neighbours
+ * nearer than two and a half intervals) count neither way; nor does the first minute.
+ */
+function scoreStarts(
+  { house, position, channels }: RigScenario,
+  truth: readonly RigStart[],
+  found: FindingsDocument,
+): Pick<RigFigures, 'starts' | 'demand'> {
+  const starts: Count = { hit: 0, missed: 0, false: 0 };
+  const demand = { judged: 0, right: 0, missing: 0 };
+  if (position === 'pump_inlet' && !channels.includes('pump')) return { starts, demand };
+  const toleranceMs = Math.max(3_000, 1_500 * house.intervalS);
+  const nearMs = 2_500 * house.intervalS;
+  const claims = found.pumpStarts.map((start) => ({ ms: Date.parse(start.start), onDemand: start.onDemand }));
+  const taken = claims.map(() => false);
+  let k = 0;
+  truth.forEach((start, i) => {
+    const shown =
+      start.startMs - (truth[i - 1]?.startMs ?? 0) > nearMs && (truth[i + 1]?.startMs ?? 1e15) - start.startMs > nearMs;
+    while (k < claims.length && (taken[k] || claims[k]!.ms < start.startMs - toleranceMs)) k++;
+    const claim = claims[k];
+    if (!claim || claim.ms > start.startMs + toleranceMs) {
+      if (shown) starts.missed++;
+      return;
+    }
+    taken[k] = true;
+    if (!shown) return;
+    starts.hit++;
+    if (claim.onDemand === undefined) demand.missing++;
+    else {
+      demand.judged++;
+      if (claim.onDemand === start.onDemand) demand.right++;
+    }
+  });
+  let near = 0;
+  claims.forEach((claim, c) => {
+    if (taken[c]) return;
+    while (near < truth.length && truth[near]!.startMs < claim.ms - nearMs) near++;
+    const unshown = truth[near] && truth[near]!.startMs < claim.ms + nearMs && house.intervalS > 1;
+    if (!unshown) starts.false++;
+  });
+  return { starts, demand };
+}
+
+/** Days with an episode by the definition, from the labels alone. */
+function trueCyclingDays(truth: readonly RigStart[]): Set<string> {
+  const days = new Set<string>();
+  for (const [onDemand, apartMs] of [
+    [false, 20 * 60_000],
+    [true, 15_000],
+  ] as const) {
+    let run: RigStart[] = [];
+    const close = (): void => {
+      if (run.length >= EPISODE_STARTS) {
+        for (let day = dayOf(run[0]!.startMs); day <= dayOf(run[run.length - 1]!.startMs); day++) days.add(String(day));
+      }
+      run = [];
+    };
+    for (const start of truth) {
+      const last = run[run.length - 1];
+      if (start.onDemand !== onDemand || (last && start.startMs - last.startMs > apartMs)) close();
+      if (start.onDemand === onDemand) run.push(start);
+    }
+    close();
+  }
+  return days;
+}
+
+function scoreWeak({ house }: RigScenario, truth: readonly RigStart[], found: FindingsDocument): Count {
+  const toleranceMs = Math.max(4_000, 2_000 * house.intervalS);
+  const count: Count = { hit: 0, missed: 0, false: 0 };
+  // What lasts less than an interval, or lies within noise of the limit, need not be found.
+  const margin = Math.max(0.01, 1.5 * Math.hypot(house.noiseBar, house.inletQuantumBar / 2));
+  const spells = found.weakInlet.map(({ start, end }) => ({ from: Date.parse(start), to: Date.parse(end) }));
+  const taken = spells.map(() => false);
+  for (const start of truth) {
+    if (start.weakFromMs === undefined) continue;
+    const toMs = start.weakToMs!;
+    const optional =
+      start.lowestInletBar > 0.3 - margin || toMs - start.weakFromMs < 1_000 * Math.max(1.5, house.intervalS);
+    const at = spells.findIndex(
+      (spell, s) => !taken[s] && spell.from <= toMs + toleranceMs && spell.to >= start.weakFromMs! - toleranceMs,
+    );
+    if (at >= 0) taken[at] = true;
+    if (optional) continue;
+    if (at >= 0) count.hit++;
+    else count.missed++;
+  }
+  // A spell in a run that came close to the limit is no error either.
+  spells.forEach((spell, s) => {
+    if (taken[s]) return;
+    const close = truth.some(
+      (start) =>
+        start.lowestInletBar < 0.3 + margin &&
+        spell.from <= (start.stopMs ?? start.startMs) + toleranceMs &&
+        spell.to >= start.startMs - toleranceMs,
+    );
+    if (!close) count.false++;
+  });
+  return count;
+}
+
+function setsCompared(truth: ReadonlySet<string>, claimed: ReadonlySet<string>): Count {
+  let hit = 0;
+  for (const day of claimed) if (truth.has(day)) hit++;
+  return { hit, missed: truth.size - hit, false: claimed.size - hit };
+}
+
+function dayOf(atMs: number): number {
+  return Math.floor(atMs / DAY_MS);
+}
+
+/** NaN where there is neither label nor claim. */
+export function f1(count: Count): number {
+  return (2 * count.hit) / (2 * count.hit + count.missed + count.false);
+}
+
+export function sumOf(counts: readonly Count[]): Count {
+  return counts.reduce(
+    (sum, count) => ({
+      hit: sum.hit + count.hit,
+      missed: sum.missed + count.missed,
+      false: sum.false + count.false,
+    }),
+    { hit: 0, missed: 0, false: 0 },
+  );
+}
