@@ -295,7 +295,7 @@ export const PAYLOADS = {
     query: z.strictObject({
       channel: part.channel.default('pressure'),
       ...span,
-      points: z.coerce.number<string | number>().int().min(1).max(SERIES_POINTS_LIMIT).optional(),
+      points: part.emptyIsMissing(z.coerce.number<string | number>().int().min(1).max(SERIES_POINTS_LIMIT)),
     }),
     body: undefined,
     response: series,

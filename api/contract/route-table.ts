@@ -34,7 +34,11 @@ export const ROUTES = {
     summary: 'Move it or change how its channels are read, from a moment on',
   },
   deleteLogger: { method: 'DELETE', path: '/api/loggers/{id}', summary: 'Hide for 30 days, or erase with its samples' },
-  renewLoggerKey: { method: 'POST', path: '/api/loggers/{id}/key', summary: 'A new key; the old one ends at once' },
+  renewLoggerKey: {
+    method: 'POST',
+    path: '/api/loggers/{id}/key',
+    summary: 'A new key, shown this once; the old one opens no further connection',
+  },
   loggerRefusals: { method: 'GET', path: '/api/loggers/{id}/refusals', summary: 'The last 100 refused entries' },
   unknownRefusals: {
     method: 'GET',

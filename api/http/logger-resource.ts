@@ -10,6 +10,9 @@ import type { LoggerResource } from '../contract/payloads.ts';
 import { calibrationInForce, sensorStandardUncertaintyBar, settingInForce } from '../work/calibration-in-force.ts';
 import { lastHeardMs, loggerState } from '../work/logger-state.ts';
 
+/** Loggers looked up in one turn; in between, arriving samples have theirs. */
+const LOGGERS_A_TURN = 20;
+
 export interface LoggerResourceNeeds {
   readonly store: Store;
   presence(loggerId: string): LoggerPresence;
@@ -26,7 +29,13 @@ export async function loggerResources(
   const latest = loggers.length === 0 ? [] : await needs.store.latest(loggers.map((logger) => logger.id));
   const byLogger = new Map<string, LatestSample[]>();
   for (const sample of latest) byLogger.set(sample.loggerId, [...(byLogger.get(sample.loggerId) ?? []), sample]);
-  return Promise.all(loggers.map((logger) => loggerResource(needs, logger, byLogger.get(logger.id) ?? [])));
+  const made: LoggerResource[] = [];
+  for (const logger of loggers) {
+    made.push(await loggerResource(needs, logger, byLogger.get(logger.id) ?? []));
+    // The store answers at once, so a fleet would otherwise be one long turn.
+    if (made.length % LOGGERS_A_TURN === 0) await new Promise(setImmediate);
+  }
+  return made;
 }
 
 async function loggerResource(

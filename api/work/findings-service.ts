@@ -59,10 +59,12 @@ export function createFindingsService(needs: { store: Store; pool: WorkerPool; c
     },
     async ofSite(siteId, span) {
       const everything = await staysAt(store, siteId, Number.NEGATIVE_INFINITY, Number.POSITIVE_INFINITY);
+      const withPressure = new Set<string>();
       const recorded = (
         await Promise.all(
           everything.map(async (stay) => {
             const extent = await recordedExtent(store, stay.loggerId);
+            if (extent?.of === 'pressure') withPressure.add(stay.loggerId);
             return extent && clipStretch(stay, extent.firstMs, extent.lastMs + 1);
           }),
         )
@@ -73,12 +75,16 @@ export function createFindingsService(needs: { store: Store; pool: WorkerPool; c
       };
       const { fromMs, toMs } = closedSpan(span, extent || undefined, SPAN_LIMIT_MS, clock.nowMs());
       const stays = newestOfEach(everything.flatMap((stay) => clipStretch(stay, fromMs, toMs) ?? []));
-      // One that recorded in the span speaks before one that didn't; the street before the pump.
+      // One that recorded in the span speaks before one that didn't, pressure before a meter, the street before the pump.
       const spoke = (stay: RecordStretch) =>
         recorded.some((other) => other.loggerId === stay.loggerId && clipStretch(other, stay.fromMs, stay.toMs));
-      const rank = (stay: RecordStretch) => (spoke(stay) ? 0 : 10) + RANK_OF_POSITION[stay.position];
+      const rank = (stay: RecordStretch) =>
+        (spoke(stay) ? 0 : 100) + (withPressure.has(stay.loggerId) ? 0 : 10) + RANK_OF_POSITION[stay.position];
       stays.sort((a, b) => rank(a) - rank(b) || a.loggerId.localeCompare(b.loggerId));
-      return Promise.all(stays.map(findings));
+      // One after another: each may hold a year's columns.
+      const made: MadeFindings[] = [];
+      for (const stay of stays) made.push(await findings(stay));
+      return made;
     },
   };
 }

@@ -42,15 +42,14 @@ export async function staysAt(store: Store, siteId: string, fromMs: EpochMs, toM
     .flatMap((stretch) => clipStretch(stretch, fromMs, toMs) ?? []);
 }
 
-/** First and last sample time of a logger, over the channels that findings are made from. */
+/** First and last sample of a logger's pressure; where it has none, of its pump channel, else of its flow. */
 export async function recordedExtent(
   store: Store,
   loggerId: string,
-): Promise<{ firstMs: EpochMs; lastMs: EpochMs } | undefined> {
-  const extents = (
-    await Promise.all((['pressure', 'pump', 'flow'] as const).map((channel) => store.extent(loggerId, channel)))
-  ).filter((extent) => extent !== undefined);
-  // Pressure is what findings are about; the others count only where there is none.
-  const [first] = extents;
-  return first && { firstMs: first.firstMs, lastMs: first.lastMs };
+): Promise<{ firstMs: EpochMs; lastMs: EpochMs; of: Channel } | undefined> {
+  for (const channel of ['pressure', 'pump', 'flow'] as const) {
+    const extent = await store.extent(loggerId, channel);
+    if (extent) return { firstMs: extent.firstMs, lastMs: extent.lastMs, of: channel };
+  }
+  return undefined;
 }

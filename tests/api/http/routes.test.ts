@@ -491,6 +491,53 @@ describe('findings and letters', () => {
     const shown = (await askRoute(base, 'getSite', { params: { id: first } })).json;
     expect(shown).toMatchObject({ first: '2026-05-04T06:00:00Z', loggers: [] });
   });
+  it('say that nothing is known of a logger that was never heard', async () => {
+    const site = await newSite();
+    const id = await newLogger(site);
+    for (const answer of [
+      await askRoute(base, 'loggerFindings', { params: { id } }),
+      await askRoute(base, 'siteFindings', { params: { id: site }, query: { from: '', to: '' } }),
+    ]) {
+      expect(answer.status, answer.text).toBe(200);
+      expect(answer.json).toMatchObject({ logger: id, series: { samples: 0, start: null }, draws: [], lowSupply: [] });
+    }
+    expect((await askRoute(base, 'letter', { params: { id: site } })).status).toBe(200);
+    expect((await askRoute(base, 'series', { params: { id }, query: { points: '' } })).json.time).toEqual([]);
+  });
+  it('join the flow of another logger in the same house, and what the pump draws from', async () => {
+    const site = await newSite();
+    const outlet = await newLogger(site, { position: 'pump_outlet' });
+    const inlet = await newLogger(site, { position: 'pump_inlet' });
+    const meter = await newLogger(site, { channels: [{ channel: 'pump', unit: 'on/off' }] });
+    // Twenty minutes; the pump runs from the fifth to the tenth, and pulls the main at its inlet down to 0.1 bar.
+    const runs = (second: number) => second >= 300 && second < 600;
+    const log = (value: (second: number) => number) =>
+      Array.from(
+        { length: 1200 },
+        (_, s) => `${new Date(Date.UTC(2026, 4, 4, 6) + s * 1000).toISOString()},${value(s)}`,
+      );
+    const file = (value: (second: number) => number) => ['time,value', ...log(value)].join('\n');
+    await importText(
+      outlet,
+      file((s) => (runs(s) ? 3 : 1.5) + (s % 3) / 1000),
+    );
+    await importText(
+      inlet,
+      file((s) => (runs(s) ? 0.1 : 1) + (s % 3) / 1000),
+    );
+    await importText(
+      meter,
+      file((s) => (runs(s) ? 1 : 0)),
+      { channel: 'pump' },
+    );
+    const answer = await askRoute(base, 'siteFindings', { params: { id: site } });
+    expect(answer.status, answer.text).toBe(200);
+    expect(answer.json.logger).toBe(outlet);
+    // Below the site's weakInletBar of 0.3 while the pump runs (a pump must not pull the main towards nought).
+    expect(answer.json.weakInlet).toMatchObject([{ minBar: expect.closeTo(0.1, 2) }]);
+    expect(Date.parse(answer.json.weakInlet[0].start)).toBeCloseTo(Date.UTC(2026, 4, 4, 6, 5), -4);
+    expect(answer.json.pumpStarts).toHaveLength(1);
+  });
   it('are refused beyond 400 days, and for a site without a logger', async () => {
     const site = await newSite();
     const query = { from: '2025-01-01T00:00:00Z', to: '2026-05-04T00:00:00Z' };
