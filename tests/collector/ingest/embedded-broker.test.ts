@@ -1,4 +1,5 @@
 import { createServer, type Socket, connect as tcpConnect } from 'node:net';
+import fc from 'fast-check';
 import mqtt, { type IClientOptions } from 'mqtt';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
 import { createCollector } from '../../../collector/collector.ts';
@@ -227,6 +228,39 @@ describe('the embedded broker', () => {
     await until(() => !renewed.connected, 'ended');
     await other.publishAsync('mainsdiary/cellar/pressure', '{"value":1}', { qos: 1 });
     expect(other.connected).toBe(true);
+  });
+
+  test('packets of every type with any body, known sender or not, leave it working', async () => {
+    const anyPacket = fc
+      .tuple(fc.integer({ min: 0x10, max: 0xff }), fc.uint8Array({ maxLength: 40 }))
+      .map(([type, body]) => packet(type, Buffer.from(body)));
+    const likely = fc
+      .tuple(
+        fc.constantFrom(0x30, 0x32, 0x34, 0x3c, 0x40, 0x50, 0x62, 0x70, 0x82, 0xa2, 0xc0),
+        fc.constantFrom(TOPIC, 'mainsdiary/front-hall/#', '+/+', '', '$SYS/x', 'mainsdiary/front-hall/flow'),
+        fc.uint8Array({ maxLength: 20 }),
+      )
+      .map(([type, topic, rest]) =>
+        type === 0x82 || type === 0xa2
+          ? packet(type, Buffer.from([0, 1]), text(topic), Buffer.from(rest))
+          : packet(type, text(topic), Buffer.from(rest)),
+      );
+    const visits = fc.sample(
+      fc.tuple(fc.boolean(), fc.array(fc.oneof(anyPacket, likely), { minLength: 1, maxLength: 6 })),
+      {
+        numRuns: 300,
+        seed: 5,
+      },
+    );
+    for (const [i, [known, packets]] of visits.entries()) {
+      const visitor = await bare(intake.port);
+      const hello = known ? [connectPacket(`visitor-${i}`, 'cellar', keyOf('cellar'))] : [];
+      visitor.socket.end(Buffer.concat([...hello, ...packets]));
+      await until(() => visitor.closed(), `visit ${i} ends`);
+    }
+    const client = await intake.publisher('front-hall');
+    await client.publishAsync(TOPIC, '{"value":1}', { qos: 1 });
+    expect(await intake.held.count()).toBe(1);
   });
 
   test('follows who is connected', async () => {
