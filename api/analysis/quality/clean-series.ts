@@ -5,7 +5,7 @@ import type { MarkedFault } from './marked-fault.ts';
 import { type NoiseFloor, noiseFloor } from './noise-floor.ts';
 import { orderRows } from './order-rows.ts';
 import { markOutOfRange } from './out-of-range.ts';
-import { markSpikes } from './spikes.ts';
+import { markSpikes, ordinarySpan } from './spikes.ts';
 import { markStuck } from './stuck.ts';
 
 /** The log in order, one row a stamp. NaN in `pressureBar` marks a reading that isn't used; the fault list says why. */
@@ -30,7 +30,9 @@ export function cleanSeries(columns: AnalysisColumns, site: AnalysisSite): Clean
   const pressureBar = pick(columns.pressureBar);
   const outOfRange = markOutOfRange(timeMs, pressureBar, site.sensor.rangeBar, intervalMs);
   const floor = noiseFloor(pressureBar);
-  const spikes = markSpikes(timeMs, pressureBar, floor.noiseBar, floor.quantumBar, intervalMs);
+  const besidePump = site.sensor.position !== 'incoming';
+  const ordinary = besidePump ? ordinarySpan(pressureBar) : undefined;
+  const spikes = markSpikes(timeMs, pressureBar, floor.noiseBar, floor.quantumBar, intervalMs, ordinary);
   // At a pump's outlet a vessel may hold its pressure for hours; only the incoming side is expected to move.
   const stuck = site.sensor.position === 'pump_outlet' ? [] : markStuck(timeMs, pressureBar, intervalMs);
   const jumps = ordered.faults.filter((fault) => fault.kind === 'clock_jump');

@@ -1,3 +1,4 @@
+import { quantileOfSorted, sortedFinite } from '../statistics/quantile.ts';
 import type { MarkedFault } from './marked-fault.ts';
 
 /** Rows a spike lasts at most: a draw has at least three. */
@@ -9,9 +10,24 @@ const LEAST_SPIKE_BAR = 0.2;
 /** At slower rates one low row may be a short draw, so that only a reading above both neighbours is surely a spike. */
 const SLOWEST_TELLING_DOWN_MS = 2_500;
 
+/** Share of the readings that a plant reaches on either side in its ordinary work; spikes are far rarer. */
+const ORDINARY_SHARE = 0.0002;
+/** Readings sorted for the ordinary span: every n-th of a long log gives the same span. */
+const MOST_ROWS_SORTED = 200_000;
+
+/**
+ * The span of a log's own pressures. Beside a pump one or two readings may stand out of their neighbours at every
+ * start, stop and tap: there only what leaves this span is a spike.
+ */
+export function ordinarySpan(pressureBar: Float64Array): readonly [number, number] {
+  const step = Math.max(1, Math.ceil(pressureBar.length / MOST_ROWS_SORTED));
+  const sorted = sortedFinite(step === 1 ? pressureBar : pressureBar.filter((_, i) => i % step === 0));
+  return [quantileOfSorted(sorted, ORDINARY_SHARE), quantileOfSorted(sorted, 1 - ORDINARY_SHARE)];
+}
+
 /**
  * Marks single readings (or two) that stand out of both neighbours by far and return to where they were, by setting
- * them to NaN. One fault a spike, with end = start.
+ * them to NaN. One fault a spike, with end = start. With an `ordinary` span only what leaves it by as much counts.
  */
 export function markSpikes(
   timeMs: Float64Array,
@@ -19,6 +35,7 @@ export function markSpikes(
   noiseBar: number,
   quantumBar: number,
   intervalMs: number,
+  ordinary?: readonly [number, number],
 ): MarkedFault[] {
   const out = Math.max(SPIKE_NOISE_FACTOR * noiseBar, LEAST_SPIKE_BAR, 4 * quantumBar);
   const faults: MarkedFault[] = [];
@@ -26,6 +43,7 @@ export function markSpikes(
     const before = pressureBar[i - 1]!;
     const rise = pressureBar[i]! - before;
     if (!(Math.abs(rise) > out) || (rise < 0 && intervalMs > SLOWEST_TELLING_DOWN_MS)) continue;
+    if (ordinary && pressureBar[i]! < ordinary[1] + out && pressureBar[i]! > ordinary[0] - out) continue;
     for (let rows = 1; rows <= LONGEST_SPIKE_ROWS && i + rows < timeMs.length; rows++) {
       const after = pressureBar[i + rows]!;
       const last = pressureBar[i + rows - 1]!;

@@ -6,9 +6,14 @@ import type { TapLaw } from './tap-law.ts';
 
 /** Falls must change by this factor at least: households vary from week to week. */
 const LEAST_FACTOR = 1.25;
-const FEWEST_DRAWS = 25;
+const FEWEST_DRAWS = 12;
+/** The greatest draws of each day are compared: small ones rise above what can be found when a loss grows. */
+const GREATEST_A_DAY = 5;
+/** Running pressures are those of draws of at least this share of a great one: a trickle has none to speak of. */
+const COMPARED_SHARE = 0.4;
+const DAY_MS = 86_400_000;
 /** Chance at which the draws are no longer alike before and after (Pettitt's test). */
-const MOST_CHANCE = 1e-5;
+const MOST_CHANCE = 1e-4;
 /** Shorter draws are too rough a measure. */
 const SHORTEST_DRAW_MS = 10_000;
 const EXPONENT = 1.852;
@@ -16,14 +21,14 @@ const EXPONENT = 1.852;
 /**
  * A lasting change of the pressure delivered while drawing, at unchanged standing pressure: a stop tap, a strainer, a
  * pipe. Each draw's fall is put in relation to the running pressure by the tap's law (or to the flow, where metered), so
- * that a change of the street doesn't count; Pettitt's rank test finds the time (Applied Statistics 28(2), 1979, 126–135).
+ * that a change of the street doesn't count; Pettitt's rank test on each day's greatest finds the time (Applied Statistics 28(2), 1979, 126–135).
  */
 export function findPropertyChange(
   draws: readonly OwnDraw[],
   standing: StandingPressure,
   law: TapLaw,
 ): LevelChange | undefined {
-  const used: { atMs: number; size: number; runningBar: number; weight: number }[] = [];
+  const all: { atMs: number; size: number; runningBar: number; weight: number }[] = [];
   for (const draw of draws) {
     const lengthMs = draw.endMs - draw.startMs;
     if (!draw.whole || lengthMs < SHORTEST_DRAW_MS || !(draw.dropBar > 0)) continue;
@@ -35,8 +40,9 @@ export function findPropertyChange(
       draw.meanLpm === undefined
         ? draw.dropBar / Math.max(0.05, runningBar - law.heightBar) ** law.exponent
         : draw.dropBar / draw.meanLpm ** EXPONENT;
-    used.push({ atMs: draw.startMs, size, runningBar, weight: lengthMs });
+    all.push({ atMs: draw.startMs, size, runningBar, weight: lengthMs });
   }
+  const used = greatestADay(all);
   const n = used.length;
   if (n < 2 * FEWEST_DRAWS) return undefined;
   const ranks = ranksOf(used.map((draw) => draw.size));
@@ -58,16 +64,30 @@ export function findPropertyChange(
   if (atMs - used[0]!.atMs < LASTING_MS || used[n - 1]!.atMs - atMs < LASTING_MS) return undefined;
   const factor = median(after.map((d) => d.size)) / median(before.map((d) => d.size));
   if (Math.max(factor, 1 / factor) < LEAST_FACTOR) return undefined;
-  const fromBar = weightedMedian(before);
-  const toBar = weightedMedian(after);
+  const changedMs = (before.at(-1)!.atMs + atMs) / 2;
+  const usual = (draws: readonly { size: number }[]) => COMPARED_SHARE * median(draws.map((draw) => draw.size));
+  const [leastBefore, leastAfter] = [usual(before), usual(after)];
+  const fromBar = weightedMedian(all.filter((draw) => draw.atMs < changedMs && draw.size >= leastBefore));
+  const toBar = weightedMedian(all.filter((draw) => draw.atMs >= changedMs && draw.size >= leastAfter));
   const sd = 1.25 * Math.hypot(spread(before) / Math.sqrt(before.length), spread(after) / Math.sqrt(after.length));
   return {
-    atMs: (before.at(-1)!.atMs + atMs) / 2,
+    atMs: changedMs,
     fromBar,
     toBar,
     sizeIntervalBar: [toBar - fromBar - 2 * sd, toBar - fromBar + 2 * sd],
     timeIntervalMs: [before[Math.max(0, at - 6)]!.atMs, after[Math.min(after.length - 1, 5)]!.atMs],
   };
+}
+
+function greatestADay<T extends { readonly atMs: number; readonly size: number }>(draws: readonly T[]): T[] {
+  const days = new Map<number, T[]>();
+  for (const draw of draws) {
+    const day = Math.floor(draw.atMs / DAY_MS);
+    days.set(day, [...(days.get(day) ?? []), draw]);
+  }
+  return [...days.values()]
+    .flatMap((of) => of.sort((a, b) => b.size - a.size).slice(0, GREATEST_A_DAY))
+    .sort((a, b) => a.atMs - b.atMs);
 }
 
 function ranksOf(values: readonly number[]): Float64Array {

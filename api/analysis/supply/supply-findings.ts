@@ -79,6 +79,8 @@ export function supplyFindings(
   const { lowSupplyBar, sagMinDepthBar } = site.thresholds;
   const thresholdAtLoggerBar = lowSupplyBar - BAR_PER_METRE_OF_WATER * site.sensor.heightAboveSupplyPointM;
   const supplyChanges = findLevelChanges(standing);
+  // What a pump draws says nothing of the property's own pipes.
+  const mayJudge = site.sensor.position === 'incoming';
   return {
     standing,
     draws,
@@ -86,7 +88,7 @@ export function supplyFindings(
     lowSupply: findLowSupply(cells, thresholdAtLoggerBar, sensorSharedBar),
     thresholdAtLoggerBar,
     supplyChanges,
-    propertyChange: supplyChanges.length > 0 ? undefined : findPropertyChange(draws, standing, law),
+    propertyChange: mayJudge && supplyChanges.length === 0 ? findPropertyChange(draws, standing, law) : undefined,
     offsetSteps,
     floor: { dropBar: leastFall, durationS: tuning.shortestDrawS },
     curve,

@@ -234,7 +234,8 @@ function busyHour(hour: number): number {
 }
 
 function read(random: RigRandom, bar: number, noiseBar: number, quantumBar: number): number {
-  const noisy = bar + noiseBar * random.normal();
+  // A transducer for gauge pressure hardly goes below nought.
+  const noisy = Math.max(-0.03, bar + noiseBar * random.normal());
   const step = quantumBar > 0 ? quantumBar : 0.001;
   return Math.round(Math.round(noisy / step) * step * 1e5) / 1e5;
 }
