@@ -1,6 +1,6 @@
 import type { Cycling, LowSupply, Sag } from '../analysis/findings.ts';
 import { bar, duration, lengthMs, localSpan, share } from './figures.ts';
-import type { LetterBlock } from './letter-content.ts';
+import type { LetterBlock } from './letter-blocks.ts';
 import type { LetterInput } from './letter-input.ts';
 
 /** A table of more rows than this is cut, and says how many were left out; the findings document holds all. */

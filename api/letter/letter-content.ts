@@ -1,38 +1,11 @@
 import { localText } from '../../collector/model/local-time.ts';
 import { dayStrips, MOST_STRIPS } from './day-strips.ts';
-import type { Drawing } from './drawing.ts';
 import { findingBlocks } from './finding-blocks.ts';
+import type { LetterBlock, LetterContent } from './letter-blocks.ts';
 import type { LetterInput } from './letter-input.ts';
 import { measurementBlocks } from './measurement-blocks.ts';
 import { CAUTIONS, methodStatements } from './method-statements.ts';
 import { recordedSpan, spanChart } from './span-chart.ts';
-
-export interface LetterTable {
-  readonly caption: string;
-  readonly head: readonly string[];
-  readonly rows: readonly (readonly string[])[];
-}
-
-/** A letter's parts in order; HTML and PDF render the same blocks. */
-export type LetterBlock =
-  | { readonly kind: 'paragraph'; readonly text: string }
-  | { readonly kind: 'list'; readonly items: readonly string[] }
-  | { readonly kind: 'table'; readonly table: LetterTable }
-  | { readonly kind: 'chart'; readonly caption: string; readonly drawing: Drawing };
-
-export interface LetterSection {
-  readonly heading: string;
-  readonly blocks: readonly LetterBlock[];
-}
-
-export interface LetterContent {
-  readonly title: string;
-  readonly subtitle: string;
-  /** Stands on every page; undefined for a real house. */
-  readonly banner: string | undefined;
-  readonly sections: readonly LetterSection[];
-  readonly footer: string;
-}
 
 /**
  * The letter for a span: what was measured where, with what and how completely; what was found; the pictures; method and

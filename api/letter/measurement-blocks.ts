@@ -3,7 +3,7 @@ import type { ChannelSetting } from '../../collector/model/logger.ts';
 import { BAR_PER_METRE_OF_WATER } from '../../collector/model/units.ts';
 import type { FaultKind } from '../analysis/findings.ts';
 import { count, share } from './figures.ts';
-import type { LetterBlock } from './letter-content.ts';
+import type { LetterBlock } from './letter-blocks.ts';
 import type { LetterInput } from './letter-input.ts';
 
 const POSITION_WORDS: Record<LetterInput['position'], string> = {

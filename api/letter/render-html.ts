@@ -1,8 +1,8 @@
 import { drawingToSvg } from './chart-svg.ts';
 import { escapeHtml } from './escape-html.ts';
-import type { LetterBlock, LetterContent } from './letter-content.ts';
+import type { LetterBlock, LetterContent } from './letter-blocks.ts';
 
-/** The style stands in the page itself, because a letter is saved and sent; the server allows it by its digest. */
+/** The style stands in the page itself, because a letter is saved and sent. */
 export const LETTER_STYLE = `
 body{font:16px/1.5 system-ui,sans-serif;color:#1b1b1b;background:#fff;margin:0 auto;padding:1.5rem 1rem 4rem;max-width:46rem}
 h1{font-size:1.6rem;line-height:1.25;margin:0}

@@ -1,7 +1,7 @@
 import { createRequire } from 'node:module';
 import PDFDocument from 'pdfkit';
 import { type Drawing, hatchStrokes, INKS, type Shape } from './drawing.ts';
-import type { LetterBlock, LetterContent, LetterTable } from './letter-content.ts';
+import type { LetterBlock, LetterContent, LetterTable } from './letter-blocks.ts';
 
 // Fonts with Latin, Greek and Cyrillic letters: the names of houses and streets are not all English.
 const require = createRequire(import.meta.url);
