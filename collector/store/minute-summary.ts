@@ -102,40 +102,43 @@ export function joinMinutes(parts: readonly Minutes[]): Minutes[] {
   });
 }
 
-/** Minutes put together into buckets of `stepMs` (a whole number of minutes), as the store's port hands them out. */
-export function bucketsOf(minutes: Minutes, stepMs: number): SummarySeries {
-  const perBucket = stepMs / MINUTE_MS;
+/** Minutes put together into groups of `size`, each under its first minute; groups are aligned to 1970. */
+export function coarsen(minutes: Minutes, size: number): Minutes {
   const length = minutes.minute.length;
-  const startMs = new Float64Array(length);
-  const min = new Float64Array(length);
-  const max = new Float64Array(length);
-  const mean = new Float64Array(length);
-  const count = new Uint32Array(length);
+  const columns = () => new Float64Array(length);
+  const [minute, min, max, sum, count] = [columns(), columns(), columns(), columns(), columns()];
   let last = -1;
+  let end = Number.NEGATIVE_INFINITY;
   for (let i = 0; i < length; i++) {
-    const start = Math.floor(minutes.minute[i]! / perBucket) * stepMs;
-    if (last < 0 || startMs[last] !== start) {
+    const at = minutes.minute[i]!;
+    if (at >= end) {
       last++;
-      startMs[last] = start;
+      minute[last] = Math.floor(at / size) * size;
+      end = minute[last]! + size;
       min[last] = minutes.min[i]!;
       max[last] = minutes.max[i]!;
     } else {
-      min[last] = Math.min(min[last]!, minutes.min[i]!);
-      max[last] = Math.max(max[last]!, minutes.max[i]!);
+      if (minutes.min[i]! < min[last]!) min[last] = minutes.min[i]!;
+      if (minutes.max[i]! > max[last]!) max[last] = minutes.max[i]!;
     }
-    mean[last]! += minutes.sum[i]!;
-    count[last]! += minutes.count[i]!;
+    sum[last] = sum[last]! + minutes.sum[i]!;
+    count[last] = count[last]! + minutes.count[i]!;
   }
-  for (let i = 0; i <= last; i++) mean[i] = mean[i]! / count[i]!;
-  const end = last + 1;
-  return {
-    stepMs,
-    startMs: startMs.slice(0, end),
-    min: min.slice(0, end),
-    max: max.slice(0, end),
-    mean: mean.slice(0, end),
-    count: count.slice(0, end),
-  };
+  return mapColumns({ unit: minutes.unit, minute, min, max, sum, count }, (column) => column.slice(0, last + 1));
+}
+
+/** Minutes (or groups of them) as the store's port hands them out. */
+export function bucketsOf(minutes: Minutes, stepMs: number): SummarySeries {
+  const length = minutes.minute.length;
+  const startMs = new Float64Array(length);
+  const mean = new Float64Array(length);
+  const count = new Uint32Array(length);
+  for (let i = 0; i < length; i++) {
+    startMs[i] = minutes.minute[i]! * MINUTE_MS;
+    mean[i] = minutes.sum[i]! / minutes.count[i]!;
+    count[i] = minutes.count[i]!;
+  }
+  return { stepMs, startMs, min: minutes.min, max: minutes.max, mean, count };
 }
 
 const FORMAT = 1;
@@ -182,7 +185,9 @@ export function decodeDay(day: number, bytes: Uint8Array): Minutes[] {
 
 /** What the sum of a minute would be if its samples lay evenly between its extremes. */
 function middleSums(count: Float64Array, min: Float64Array, max: Float64Array): Float64Array {
-  return count.map((n, i) => n * (min[i]! / 2 + max[i]! / 2));
+  const sums = new Float64Array(count.length);
+  for (let i = 0; i < sums.length; i++) sums[i] = count[i]! * (min[i]! / 2 + max[i]! / 2);
+  return sums;
 }
 
 /** In place of a number of decimals: the column is kept as it is. */

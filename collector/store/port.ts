@@ -71,7 +71,10 @@ export interface SampleReader {
   extent(loggerId: string, channel: Channel): Promise<Extent | undefined>;
   /** The newest sample (by its own time) of each channel of each logger asked for. */
   latest(loggerIds: readonly string[]): Promise<LatestSample[]>;
-  /** A digest that changes whenever a sample in the span is added; equal data, equal digest. Cheap: no payload is decoded. */
+  /**
+   * A digest that changes whenever a sample in the span is added; equal data, equal digest, however it was packed or
+   * sealed. It covers the whole UTC hours that the span touches. Cheap: no payload is decoded.
+   */
   spanDigest(loggerId: string, channel: Channel, fromMs: EpochMs, toMs: EpochMs): Promise<string>;
 }
 

@@ -26,16 +26,17 @@ export function surprises(values: Int32Array, smoothing: Smoothing): Int32Array 
   return residuals;
 }
 
-/** The running guess as a function to be fed reading by reading: what `surprises` subtracts. */
-export function createGuess(smoothing: Smoothing): { next(residual: number): number } {
+/**
+ * Turns surprises (in place of each reading from index 1 on) back into readings: what `surprises` was given, from nought
+ * on. Numbers stay whole and below 2^30, so the arithmetic is that of 32-bit integers.
+ */
+export function restore(residuals: Float64Array, smoothing: Smoothing): void {
   let mean = 0;
-  return {
-    next(residual) {
-      const value = residual + ((mean + HALF) >> FRACTION_BITS);
-      mean += ((value << FRACTION_BITS) - mean) >> smoothing;
-      return value;
-    },
-  };
+  for (let i = 1; i < residuals.length; i++) {
+    const value = ((residuals[i]! | 0) + ((mean + HALF) >> FRACTION_BITS)) | 0;
+    mean = (mean + (((value << FRACTION_BITS) - mean) >> smoothing)) | 0;
+    residuals[i] = value;
+  }
 }
 
 /** The smoothing whose surprises need the fewest bits, by their order-0 entropy; large ones count as one symbol. */

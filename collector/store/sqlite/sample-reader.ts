@@ -6,6 +6,7 @@ import { CHANNEL_NUMBER, channelOfNumber, DAY_MS, dayOfHour, HOUR_MS, type HourN
 import { cutRuns, mergeRuns } from '../merge-runs.ts';
 import {
   bucketsOf,
+  coarsen,
   filterMinutes,
   joinMinutes,
   MINUTE_MS,
@@ -104,15 +105,14 @@ export function createSampleReader(
     }
   }
 
-  /** Minutes of all hours that touch the span; hours with samples in the tail are worked out from their samples. */
-  const readMinutes = database.transaction((key: ChannelKey, fromMs: number, toMs: number): Minutes[] => {
+  /** Summaries of all days that touch the span; hours with samples in the tail are worked out from their samples. */
+  const readGroups = database.transaction((key: ChannelKey, fromMs: number, toMs: number, size: number): Minutes[] => {
     const firstDay = Math.floor(fromMs / DAY_MS);
     const lastDay = Math.floor((toMs - 1) / DAY_MS);
     const sealed = summaries.read(key, firstDay, lastDay);
     const inTail = selectTailHours
       .pluck()
       .all(key.logger, key.channel, firstDay * 24, lastDay * 24 + 23) as HourNumber[];
-    if (inTail.length === 0) return joinMinutes(sealed);
     const open = new Set(inTail);
     const openDays = new Set(inTail.map(dayOfHour));
     const parts = sealed.map((minutes) =>
@@ -123,7 +123,8 @@ export function createSampleReader(
     for (const hour of inTail) {
       for (const lists of fetchHours(key, hour, hour).values()) parts.push(...minutesOf(mergeRuns(lists)));
     }
-    return joinMinutes(parts);
+    // A day at a time, so that a year in hours never lies in memory as minutes.
+    return joinMinutes(size === 1 ? parts : parts.map((minutes) => coarsen(minutes, size)));
   });
 
   function read<Result>(action: () => Result): Result {
@@ -144,7 +145,7 @@ export function createSampleReader(
       const stepMs = level === 'minute' ? MINUTE_MS : HOUR_MS;
       const firstMinute = (Math.floor(from / stepMs) * stepMs) / MINUTE_MS;
       const endMinute = (Math.ceil(to / stepMs) * stepMs) / MINUTE_MS;
-      return read(() => readMinutes.deferred(key, from, to))
+      return read(() => readGroups.deferred(key, from, to, stepMs / MINUTE_MS))
         .map((minutes) => sliceMinutes(minutes, firstMinute, endMinute))
         .filter((minutes) => minutes.minute.length > 0)
         .map((minutes) => ({ unit: minutes.unit, summary: bucketsOf(minutes, stepMs) }));

@@ -2,6 +2,7 @@ import fc from 'fast-check';
 import { expect, test } from 'vitest';
 import {
   bucketsOf,
+  coarsen,
   decodeDay,
   encodeDay,
   joinMinutes,
@@ -47,7 +48,7 @@ test('parts in any order join to the summary of the whole', () => {
     minutesOf([{ unit: 'bar', timeMs: whole.timeMs.slice(from, to), value: whole.value.slice(from, to) }]);
   const joined = joinMinutes([...part(2400, 4000), ...part(0, 1200), ...part(1200, 2400)]);
   expect(plain(joined)).toEqual(plain(minutesOf([{ unit: 'bar', timeMs: whole.timeMs, value: whole.value }])));
-  const hours = bucketsOf(joined[0]!, 3_600_000);
+  const hours = bucketsOf(coarsen(joined[0]!, 60), 3_600_000);
   expect([...hours.count]).toEqual([3600, 400]);
 });
 
