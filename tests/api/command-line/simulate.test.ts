@@ -3,7 +3,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { gunzipSync } from 'node:zlib';
 import { afterAll, describe, expect, it } from 'vitest';
-import { simulateCommand } from '../../api/command-line/simulate.ts';
+import { simulateCommand } from '../../../api/command-line/simulate.ts';
 
 const folder = mkdtempSync(join(tmpdir(), 'simulate-'));
 const file = (name: string): string => join(folder, name);

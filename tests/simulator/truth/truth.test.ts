@@ -32,7 +32,9 @@ const seconds = (span: { startMs: number; endMs: number }): [number, number] => 
 
 describe('draws, by their definition', () => {
   const drawsIn = (fall: Float64Array, sensor = SENSOR): [number, number][] =>
-    trueDraws(columns(new Float64Array(fall.length).fill(2), fall), sensor).map(seconds);
+    trueDraws(columns(new Float64Array(fall.length).fill(2), fall), sensor)
+      .filter((draw) => !draw.optional)
+      .map(seconds);
 
   it.each([
     ['a fall of 0.2 bar for 30 s', runs([10, 0], [30, 0.2], [10, 0]), [[10, 40]]],
@@ -47,6 +49,7 @@ describe('draws, by their definition', () => {
         [43, 73],
       ],
     ],
+    ['a tap over a filling cistern', runs([10, 0], [90, 0.015], [20, 0.12], [90, 0.015], [10, 0]), [[100, 120]]],
     ['one that lasts to the end', runs([10, 0], [30, 0.2]), [[10, 40]]],
   ] as const)('%s', (_name, fall, wanted) => {
     expect(drawsIn(fall)).toEqual(wanted);
@@ -60,6 +63,12 @@ describe('draws, by their definition', () => {
     expect(optional({ ...SENSOR, noiseBar: 0.05 })).toEqual([true, false]);
     expect(optional({ ...SENSOR, intervalS: 10 })).toEqual([true, false]);
     expect(optional({ ...SENSOR, stepBar: 0.06 })).toEqual([true, false]);
+  });
+
+  it('a trickle is listed as optional', () => {
+    const fall = runs([10, 0], [90, 0.015], [10, 0]);
+    const found = trueDraws(columns(new Float64Array(fall.length).fill(2), fall), SENSOR);
+    expect(found.map((draw) => [...seconds(draw), draw.optional])).toEqual([[10, 100, true]]);
   });
 
   it('never overlap, and hold every long and clear fall', () => {
