@@ -11,7 +11,7 @@ import { createSignInPage } from './pages/sign-in-page.ts';
 import { createSitePage } from './pages/site-page.ts';
 import { createSitesPage } from './pages/sites-page.ts';
 import { createUnknownPage } from './pages/unknown-page.ts';
-import { replace } from './parts/element.ts';
+import { el, replace } from './parts/element.ts';
 import { addressOf, type Page, readAddress } from './view-state.ts';
 
 /* Start of the page: the address decides which page stands, links of our own are followed without loading again. */
@@ -130,9 +130,19 @@ onSignInNeeded(() => {
   show(true);
 });
 
+/** Where a password is set and one is signed in: the way out. */
+function offerSignOut(): void {
+  const leave = async () => {
+    await call('signOut');
+    location.assign(addressOf({ name: 'sign-in', next: '/' }));
+  };
+  aboutNote.after(el('p', {}, el('button', { type: 'button', click: () => void leave() }, 'Sign out')));
+}
+
 async function start(): Promise<void> {
   try {
     const session = await call('getSession');
+    if (session.accountExists && session.signedIn) offerSignOut();
     if (session.needsSignIn && location.pathname !== '/sign-in') {
       const here = location.pathname + location.search;
       history.replaceState(null, '', addressOf({ name: 'sign-in', next: here }));

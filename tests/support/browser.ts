@@ -71,7 +71,7 @@ export async function openPage(
 /** Waits until nothing on the page says that it is still loading. */
 export async function settled(page: Page): Promise<void> {
   // Asked again and again from here: the page's policy forbids the evaluation that waiting inside it would need.
-  const deadline = Date.now() + 60_000;
+  const deadline = Date.now() + 200_000;
   while (!(await page.evaluate<boolean>('inPage.settled()'))) {
     if (Date.now() > deadline) throw new Error(`still loading: ${await page.locator('main').textContent()}`);
     await page.waitForTimeout(50);

@@ -7,6 +7,19 @@ globalThis.inPage = {
     return text.length > 0 && !/Loading|Reading the log|being worked out/.test(text);
   },
 
+  /** Opens all that is closed, so that it is judged too. */
+  openAll() {
+    for (const details of document.querySelectorAll('details')) details.open = true;
+  },
+
+  /** Place and size of each day's strip. */
+  stripBoxes() {
+    return [...document.querySelectorAll('.day .strip')].map((strip) => {
+      const { left, width, height } = strip.getBoundingClientRect();
+      return `${left} ${width} ${height}`;
+    });
+  },
+
   /** How far the page can be scrolled sideways, in pixels. */
   sidewaysPx() {
     return document.documentElement.scrollWidth - document.documentElement.clientWidth;

@@ -1,19 +1,19 @@
 import type { FindingsDocument } from '../../api/analysis/findings.ts';
 import type { LoggerResource, SeriesResponse } from '../../api/contract/payloads.ts';
-import type { Channel } from '../../collector/model/channel.ts';
 import { type ChartColumns, plainColumns, pressureColumns, pressureRange } from '../chart/chart-data.ts';
 import { createChartLegend } from '../chart/chart-legend.ts';
 import { marksIn } from '../chart/chart-marks.ts';
 import { createFindingList } from '../chart/finding-list.ts';
 import { accountsIn, type FindingAccount, findingAccounts } from '../chart/finding-words.ts';
-import { LIVE_POINTS, withLiveSamples } from '../chart/live-window.ts';
 import { createPressureChart } from '../chart/pressure-chart.ts';
 import { readingsAt } from '../chart/readings-at.ts';
 import { createSpanButtons } from '../chart/span-buttons.ts';
 import { call } from '../data/api-client.ts';
+import { type ChartSeries, createSeriesLoader, withFrame } from '../data/chart-series.ts';
 import { FINDINGS_STEP_MS, findingsUntil, loggerFindings } from '../data/findings.ts';
 import { bar, clockRange, clockWithSeconds, duration, spanInWords } from '../format.ts';
 import { el, replace } from '../parts/element.ts';
+import { loggerLinks } from '../parts/logger-links.ts';
 import { problemNote } from '../parts/problem-note.ts';
 import { siteLinks } from '../parts/site-links.ts';
 import { createSiteTime, type SiteTime } from '../site-time.ts';
@@ -35,8 +35,6 @@ type ChartPage = Extract<Page, { name: 'chart' }>;
 const DEFAULT_SPAN_MS = 7 * 86_400_000;
 /** The picture follows new samples four times a second at most; with reduced motion every ten seconds. */
 const LIVE_DRAW_MS = matchMedia('(prefers-reduced-motion: reduce)').matches ? 10_000 : 250;
-const CHART_CHANNELS = ['pressure', 'flow', 'pump'] as const satisfies readonly Channel[];
-type ChartChannel = (typeof CHART_CHANNELS)[number];
 
 /** The full chart of any span, from a year to seconds, with its findings beneath it. */
 export function createChartPage(context: PageContext, first: ChartPage): PageView {
@@ -66,9 +64,10 @@ export function createChartPage(context: PageContext, first: ChartPage): PageVie
   let findings: FindingsDocument | undefined;
   let allAccounts: readonly FindingAccount[] = [];
   let span: Span | undefined;
-  let shown: { span: Span; series: Partial<Record<ChartChannel, SeriesResponse>> } | undefined;
+  let loading = false;
+  let shown: ChartSeries | undefined;
   let pressure: ChartColumns | undefined;
-  let request: AbortController | undefined;
+  const loader = createSeriesLoader();
   let drawTimer: ReturnType<typeof setTimeout> | undefined;
   let findingsTimer: ReturnType<typeof setInterval> | undefined;
   let slideTimer: ReturnType<typeof setInterval> | undefined;
@@ -91,7 +90,7 @@ export function createChartPage(context: PageContext, first: ChartPage): PageVie
         here.find((candidate) => candidate.id === page.loggerId) ??
         here.find((candidate) => candidate.position === 'incoming') ??
         here[0];
-      showLoggers(here);
+      replace(choice, loggerLinks(siteId, here, logger?.id, page.span));
       const extent = logger?.extents.find((candidate) => candidate.channel === 'pressure') ?? logger?.extents[0];
       if (!logger || !extent) {
         replace(
@@ -127,27 +126,6 @@ export function createChartPage(context: PageContext, first: ChartPage): PageVie
     draw();
   }
 
-  function showLoggers(here: readonly LoggerResource[]): void {
-    if (here.length < 2) return;
-    replace(
-      choice,
-      el(
-        'nav',
-        { class: 'chapters', 'aria-label': 'Loggers of this site' },
-        ...here.map((candidate) =>
-          el(
-            'a',
-            {
-              href: addressOf({ name: 'chart', siteId, loggerId: candidate.id, span: page.span }),
-              'aria-current': candidate.id === logger?.id ? 'page' : undefined,
-            },
-            candidate.id,
-          ),
-        ),
-      ),
-    );
-  }
-
   /** Makes the span that the address asks for the one that is shown. */
   function applySpan(): void {
     if (!log) return;
@@ -174,35 +152,17 @@ export function createChartPage(context: PageContext, first: ChartPage): PageVie
   /** Fetches what a span needs; the old picture stays until the new one is there. */
   async function fetchSeries(wanted: Span): Promise<void> {
     if (!logger || !time) return;
-    request?.abort();
-    const mine = new AbortController();
-    request = mine;
-    replace(status, `Loading ${spanInWords(wanted.fromMs, wanted.toMs, time)} …`);
-    const points = Math.min(8000, Math.max(400, Math.round(chart.element.clientWidth * 2)));
-    const length = wanted.toMs - wanted.fromMs;
-    // A quarter more on both sides, so that a small step aside shows no empty edge.
-    const query = {
-      from: timeText(wanted.fromMs - Math.round(length / 4)),
-      to: timeText(wanted.toMs + Math.round(length / 4)),
-      points: Math.round(points * 1.5),
-    };
+    loading = true;
+    status.textContent = `Loading ${spanInWords(wanted.fromMs, wanted.toMs, time)} …`;
     try {
-      const has = new Set(logger.extents.map((extent) => extent.channel));
-      const channels = CHART_CHANNELS.filter((channel) => channel === 'pressure' || has.has(channel));
-      const id = logger.id;
-      const answers = await Promise.all(
-        channels.map((channel) =>
-          call('series', { params: { id }, query: { ...query, channel }, signal: mine.signal }),
-        ),
-      );
-      shown = {
-        span: wanted,
-        series: Object.fromEntries(channels.map((channel, index) => [channel, answers[index]!])),
-      };
+      const series = await loader.load(logger, wanted, chart.element.clientWidth);
+      if (!series) return;
+      loading = false;
+      shown = series;
       replace(problems);
       draw();
     } catch (error) {
-      if (mine.signal.aborted || abort.signal.aborted) return;
+      loading = false;
       status.textContent = 'The readings of this span could not be loaded; the picture is the last one that could.';
       replace(
         problems,
@@ -214,7 +174,7 @@ export function createChartPage(context: PageContext, first: ChartPage): PageVie
   function draw(): void {
     if (!shown || !span || !time) return;
     const site = time;
-    const series = shown.series.pressure!;
+    const series = shown.pressure;
     const around = {
       fromMs: span.fromMs - (span.toMs - span.fromMs) / 4,
       toMs: span.toMs + (span.toMs - span.fromMs) / 4,
@@ -229,15 +189,15 @@ export function createChartPage(context: PageContext, first: ChartPage): PageVie
       time,
       pressure,
       pressureRangeBar: pressureRange(pressure, (findings?.thresholds.lowSupplyBar ?? 0.7) * 1.3),
-      flow: shown.series.flow && plainColumns(shown.series.flow, interval),
-      pump: shown.series.pump && plainColumns(shown.series.pump, interval),
+      flow: shown.flow && plainColumns(shown.flow, interval),
+      pump: shown.pump && plainColumns(shown.pump, interval),
       raw: series.stepMs === null,
       marks: {
         ...marksIn(findings, span, time, (fromMs, toMs) => clockRange(fromMs, toMs, site), open),
         newest: page.span && isMoving(page.span) ? newestOf(series) : undefined,
       },
     });
-    legend.update({ findings, hasFlow: shown.series.flow !== undefined, hasPump: shown.series.pump !== undefined });
+    legend.update({ findings, hasFlow: shown.flow !== undefined, hasPump: shown.pump !== undefined });
     buttons.update({ span, choice: page.span, log, time });
     tellReadout();
     list.update({ accounts, open, time, ready: findings !== undefined });
@@ -248,7 +208,7 @@ export function createChartPage(context: PageContext, first: ChartPage): PageVie
         ? 'every sample'
         : `the grey band is the lowest and the highest of each ${duration(series.stepMs)}`;
     const text = `${words}, ${time.timeZone}; ${resolution}.${series.time.length === 0 ? ' Nothing was logged in it.' : ''}${findings ? '' : ' The findings are still being worked out.'}${moving}`;
-    if (status.textContent !== text) status.textContent = text;
+    if (!loading && status.textContent !== text) status.textContent = text;
     chart.element.setAttribute(
       'aria-label',
       `Chart of pressure, ${words}. Arrow keys move along, plus and minus zoom. The findings below tell what is in it.`,
@@ -269,7 +229,7 @@ export function createChartPage(context: PageContext, first: ChartPage): PageVie
 
   /** What is under the pointer; without one, the newest sample while the chart follows it. */
   function tellReadout(): void {
-    const newest = page.span && isMoving(page.span) && shown?.series.pressure && newestOf(shown.series.pressure);
+    const newest = page.span && isMoving(page.span) && shown && newestOf(shown.pressure);
     if (!time || !pressure) readout.textContent = '';
     else if (pointMs !== undefined)
       readout.textContent = readingsAt(pointMs, pressure, findings?.standing !== undefined, time);
@@ -299,15 +259,12 @@ export function createChartPage(context: PageContext, first: ChartPage): PageVie
 
   const unsubscribe = context.live.onFrame((frame) => {
     if (frame.type === 'missed' && span) void fetchSeries(span);
-    if (frame.type !== 'samples' || !shown) return;
-    for (const piece of frame.series) {
-      const channel = piece.channel as ChartChannel;
-      const held = shown.series[channel];
-      if (piece.logger !== logger?.id || !held || held.unit !== piece.unit) continue;
-      shown.series[channel] = withLiveSamples(held, piece.timeMs, piece.value, Math.max(held.time.length, LIVE_POINTS));
-      if (log) log = { fromMs: log.fromMs, toMs: Math.max(log.toMs, piece.timeMs.at(-1) ?? 0) };
-      askToDraw();
-    }
+    const next = shown && logger && withFrame(shown, logger.id, frame);
+    if (!next) return;
+    shown = next;
+    const newest = newestOf(next.pressure);
+    if (log && newest) log = { fromMs: log.fromMs, toMs: Math.max(log.toMs, newest.atMs) };
+    askToDraw();
   });
 
   void load();
@@ -324,7 +281,7 @@ export function createChartPage(context: PageContext, first: ChartPage): PageVie
     },
     stop() {
       abort.abort();
-      request?.abort();
+      loader.stop();
       clearTimeout(drawTimer);
       clearInterval(slideTimer);
       clearInterval(findingsTimer);
