@@ -112,7 +112,7 @@ export function runRig(house: RigHouse, random: RigRandom): RigLog {
       while (stage + 1 < house.stages.length && house.stages[stage + 1]!.fromS <= s) plan = house.stages[++stage]!.plan;
       while (nextDraw < draws.length && draws[nextDraw]!.fromS <= s) open.push(draws[nextDraw++]!);
       if (open.length > 0) open = open.filter((draw) => draw.toS > s);
-      const busy = on || speed > 0.01 || wantsSince === wantsSince;
+      const busy = on || speed > 0.01 || !Number.isNaN(wantsSince);
       const bound = Math.max(
         SHORTEST_STEP_S,
         Math.min(busy ? 0.1 : LONGEST_STEP_S, STEP_BAR / Math.max(1e-9, Math.abs(rate))),

@@ -121,19 +121,20 @@ function scoreStarts(
   const toleranceMs = Math.max(3_000, 1_500 * house.intervalS);
   const nearMs = 2_500 * house.intervalS;
   const claims = found.pumpStarts.map((start) => ({ ms: Date.parse(start.start), onDemand: start.onDemand }));
-  const taken = claims.map(() => false);
-  let k = 0;
+  const { claimOf, taken } = nearestFirst(
+    truth.map(({ startMs }) => startMs),
+    claims.map(({ ms }) => ms),
+    toleranceMs,
+  );
   truth.forEach((start, i) => {
     const shown =
       start.startMs - (truth[i - 1]?.startMs ?? 0) > nearMs && (truth[i + 1]?.startMs ?? 1e15) - start.startMs > nearMs;
-    while (k < claims.length && (taken[k] || claims[k]!.ms < start.startMs - toleranceMs)) k++;
-    const claim = claims[k];
-    if (!claim || claim.ms > start.startMs + toleranceMs) {
-      if (shown) starts.missed++;
+    if (!shown) return;
+    const claim = claims[claimOf[i]!];
+    if (!claim) {
+      starts.missed++;
       return;
     }
-    taken[k] = true;
-    if (!shown) return;
     starts.hit++;
     if (claim.onDemand === undefined) demand.missing++;
     else {
@@ -149,6 +150,31 @@ function scoreStarts(
     if (!unshown) starts.false++;
   });
   return { starts, demand };
+}
+
+/** One-to-one pairs within the tolerance, the nearest first; -1 where a label has none. */
+function nearestFirst(
+  labels: readonly number[],
+  claims: readonly number[],
+  tolerance: number,
+): { claimOf: Int32Array; taken: boolean[] } {
+  const pairs: [number, number, number][] = [];
+  let first = 0;
+  labels.forEach((label, i) => {
+    while (first < claims.length && claims[first]! < label - tolerance) first++;
+    for (let c = first; c < claims.length && claims[c]! <= label + tolerance; c++) {
+      pairs.push([Math.abs(claims[c]! - label), i, c]);
+    }
+  });
+  pairs.sort((a, b) => a[0] - b[0]);
+  const claimOf = new Int32Array(labels.length).fill(-1);
+  const taken = claims.map(() => false);
+  for (const [, i, c] of pairs) {
+    if (claimOf[i]! >= 0 || taken[c]) continue;
+    claimOf[i] = c;
+    taken[c] = true;
+  }
+  return { claimOf, taken };
 }
 
 /** Days with an episode by the definition, from the labels alone. */
