@@ -2,7 +2,7 @@ import { randomUUID } from 'node:crypto';
 import { mkdirSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
-import { type Collector, createCollector } from '../collector/collector.ts';
+import { createCollector } from '../collector/collector.ts';
 import { startBrokerSubscriber } from '../collector/ingest/broker-subscriber.ts';
 import { type EmbeddedBroker, startEmbeddedBroker } from '../collector/ingest/embedded-broker.ts';
 import { listen } from '../collector/ingest/listen.ts';
@@ -12,11 +12,12 @@ import type { BrokerHealth, Log } from '../collector/ports.ts';
 import type { Store } from '../collector/store/port.ts';
 import { openSqliteStore } from '../collector/store/sqlite/open-store.ts';
 import { ownerPasswordExists } from './access/access-file.ts';
-import { createLoggerKey, hashLoggerKey, loggerAuthenticator } from './access/logger-key.ts';
+import { loggerAuthenticator } from './access/logger-key.ts';
 import { createOwnHosts } from './access/own-hosts.ts';
 import { createOwnerAccess } from './access/owner-access.ts';
 import { LIVE_VERSION } from './contract/live-frames.ts';
 import { createApp } from './http/app.ts';
+import { onFreePort } from './http/free-port.ts';
 import { createHttpServer, stopHttpServer } from './http/http-server.ts';
 import { loggerResources } from './http/logger-resource.ts';
 import { createMetrics } from './http/metrics.ts';
@@ -24,13 +25,16 @@ import { problemBody } from './http/problem-response.ts';
 import { createProgramStatus } from './http/program-status.ts';
 import { foreignOrigin, mayEnter, misdirected, signInNeeded } from './http/request-guard.ts';
 import { routeHandlers } from './http/route-handlers.ts';
+import { hostFromHere, hostInUrl, outsideBroker } from './http/shown-address.ts';
 import { followStates } from './live/follow-states.ts';
 import { createLiveFeed } from './live/live-feed.ts';
 import { createLiveSocket } from './live/live-socket.ts';
 import { isLoopbackHost, type ServeSettings } from './settings.ts';
+import { createEndings, type Endings } from './work/endings.ts';
 import { eraseHidden } from './work/erase-hidden.ts';
 import { createFindingsService } from './work/findings-service.ts';
 import { createLetterService } from './work/letter-service.ts';
+import { runDemo } from './work/run-demo.ts';
 import { startSealing } from './work/sealing.ts';
 import { createWorkerPool } from './work/worker-pool.ts';
 
@@ -68,55 +72,25 @@ export interface Program {
   stop(): Promise<void>;
 }
 
-/** A part that does not end within this is left behind. */
-const PART_ENDS_WITHIN_MS = 15_000;
-/** Ports tried where one is taken. */
-const PORTS_TRIED = 100;
 const ERASE_EVERY_MS = 3_600_000;
 
 /** Builds and joins everything. */
 export function compose(settings: ServeSettings, ports: ComposePorts): Program {
-  const endings: { name: string; end: () => void | Promise<void> }[] = [];
-  let stopping: Promise<void> | undefined;
-  // Stopped while it starts: what has just been built ends at once, and nothing more is built.
-  const onStop = (name: string, end: () => void | Promise<void>) => {
-    if (!stopping) return void endings.push({ name, end });
-    void Promise.resolve(end()).catch(() => undefined);
-    throw new Problem('interrupted', 'The program was stopped while it started', 'Start it again');
-  };
-
-  async function stopAll(): Promise<void> {
-    for (const { name, end } of endings.reverse()) {
-      try {
-        await withinLimit(Promise.resolve(end()), name);
-      } catch (error) {
-        ports.log.error({ err: error, part: name }, 'a part did not end as it should');
-      }
-    }
-  }
-  const stop = () => {
-    stopping ??= stopAll();
-    return stopping;
-  };
-
+  const endings = createEndings(ports.log);
   return {
     async start() {
       try {
-        return await startParts(settings, ports, onStop);
+        return await startParts(settings, ports, endings.add);
       } catch (error) {
-        await stop();
+        await endings.stop();
         throw error;
       }
     },
-    stop,
+    stop: endings.stop,
   };
 }
 
-async function startParts(
-  settings: ServeSettings,
-  ports: ComposePorts,
-  onStop: (name: string, end: () => void | Promise<void>) => void,
-): Promise<Listening> {
+async function startParts(settings: ServeSettings, ports: ComposePorts, onStop: Endings['add']): Promise<Listening> {
   const { clock, log, version } = ports;
   const { dataFolder } = settings;
   const startedMs = clock.nowMs();
@@ -181,7 +155,15 @@ async function startParts(
     storeHealth: () => store.health(),
     commitFailure: storeFailure,
     brokerHealth: () => broker?.health(),
-    broker: () => shownBroker(settings, embedded),
+    broker: () =>
+      settings.broker !== undefined
+        ? outsideBroker(settings.broker)
+        : {
+            kind: 'embedded',
+            host: settings.mqttHost,
+            port: embedded?.port ?? settings.mqttPort,
+            tlsPort: embedded?.tlsPort,
+          },
     demoHistory: () => demo,
     isStarted: () => started,
   });
@@ -220,7 +202,7 @@ async function startParts(
 
   const notes: string[] = [];
   const free = <Result>(wanted: number, tryPort: (port: number) => Promise<Result>) =>
-    onFreePort(wanted, settings.takeNextFreePort, tryPort, notes);
+    onFreePort(wanted, settings.takeNextFreePort, notes, tryPort);
 
   // Loggers first: should the page's port be taken, no sample was lost by it.
   const authenticate = loggerAuthenticator(store);
@@ -279,11 +261,29 @@ async function startParts(
   onStop('erasing', clock.every(ERASE_EVERY_MS, erase));
   started = true;
   if (demo) {
-    const brokerUrl = settings.broker ?? `mqtt://${reachableHost(settings.mqttHost)}:${embedded?.port ?? 0}`;
-    const running = runDemo({ store, collector, clock, brokerUrl, demo, tell: live.send });
+    const running = runDemo({
+      parts: () => import('../simulator/demo.ts'),
+      store,
+      collector,
+      clock,
+      brokerUrl: settings.broker ?? `mqtt://${hostFromHere(settings.mqttHost)}:${embedded?.port ?? 0}`,
+      onProgress(share) {
+        demo.share = share;
+        const finished = share === 1;
+        live.send({
+          type: 'progress',
+          version: LIVE_VERSION,
+          task: 'demo_history',
+          subject: '',
+          done: share,
+          total: 1,
+          finished,
+        });
+      },
+    });
     onStop('demo', () => running.stop());
     running.done.catch((error: unknown) => {
-      if (running.stopped()) return;
+      if (running.isStopped()) return;
       demo.failure = error instanceof Error ? error.message : String(error);
       log.error({ err: error }, 'the demo could not be made');
     });
@@ -295,87 +295,6 @@ async function startParts(
     mqttTlsPort: embedded?.tlsPort,
     notes,
   };
-}
-
-/** Writes the demo's history, then lets its loggers publish through the broker as any other. */
-function runDemo(needs: {
-  store: Store;
-  collector: Collector;
-  clock: Clock;
-  brokerUrl: string;
-  demo: { share: number };
-  tell: ReturnType<typeof createLiveSocket>['send'];
-}): { done: Promise<void>; stopped(): boolean; stop(): Promise<void> } {
-  const { store, collector, clock, brokerUrl, demo, tell } = needs;
-  const ending = new AbortController();
-  let loggers: { stop(): Promise<void> } | undefined;
-
-  async function run(): Promise<void> {
-    const { demoProperties, startDemoLoggers, writeDemoHistory } = await import('../simulator/demo.ts');
-    const progress = (share: number, finished: boolean) => {
-      demo.share = finished ? 1 : Math.min(share, 0.999);
-      tell({
-        type: 'progress',
-        version: LIVE_VERSION,
-        task: 'demo_history',
-        subject: '',
-        done: share,
-        total: 1,
-        finished,
-      });
-    };
-    const history = await writeDemoHistory(store, clock.nowMs(), (share) => progress(share, false), ending.signal);
-    const keys: { id: string; key: string }[] = [];
-    for (const { id } of demoProperties().flatMap((property) => property.loggers)) {
-      // Whoever deleted a demo house doesn't want it back.
-      const logger = await store.logger(id);
-      if (!logger || logger.hiddenMs !== undefined) continue;
-      const key = createLoggerKey();
-      await store.putLogger({ ...logger, keySha256: hashLoggerKey(key) });
-      collector.forget(id);
-      keys.push({ id, key });
-    }
-    if (ending.signal.aborted) return;
-    loggers = await startDemoLoggers({
-      brokerUrl,
-      loggers: keys,
-      nowMs: clock.nowMs(),
-      clock,
-      plannedAtMs: history.plannedAtMs,
-      ...(history.written ? { continueFromMs: history.endMs } : {}),
-    });
-    progress(1, true);
-  }
-
-  const done = run();
-  return {
-    done,
-    stopped: () => ending.signal.aborted,
-    async stop() {
-      ending.abort();
-      await done.catch(() => undefined);
-      await loggers?.stop();
-    },
-  };
-}
-
-/** The port asked for, or (where allowed) the first free one after it, which is said. */
-async function onFreePort<Result>(
-  wanted: number,
-  takeNext: boolean,
-  tryPort: (port: number) => Promise<Result>,
-  notes: string[],
-): Promise<Result> {
-  for (let port = wanted; ; port++) {
-    try {
-      const result = await tryPort(port);
-      if (port !== wanted) notes.push(`Port ${wanted} is taken, so ${port} is used.`);
-      return result;
-    } catch (error) {
-      const taken = error instanceof Problem && error.code === 'port_taken';
-      if (!taken || !takeNext || port >= Math.min(wanted + PORTS_TRIED, 65_535)) throw error;
-    }
-  }
 }
 
 /** A name for this installation that stays, by which an outside broker knows its session. */
@@ -400,43 +319,7 @@ function passwordNeeded(httpHost: string): Problem {
   );
 }
 
-function shownBroker(settings: ServeSettings, embedded: EmbeddedBroker | undefined) {
-  if (settings.broker === undefined)
-    return {
-      kind: 'embedded' as const,
-      host: settings.mqttHost,
-      port: embedded?.port ?? settings.mqttPort,
-      tlsPort: embedded?.tlsPort,
-    };
-  const url = new URL(settings.broker);
-  const port = url.port === '' ? (url.protocol === 'mqtts:' ? 8883 : 1883) : Number(url.port);
-  return { kind: 'outside' as const, host: url.hostname, port };
-}
-
 /** The page is built into dist/ui, beside the compiled program. */
 function besidePage(): string {
   return fileURLToPath(new URL(import.meta.url.endsWith('.ts') ? '../dist/ui/' : '../ui/', import.meta.url));
-}
-
-function reachableHost(host: string): string {
-  return hostInUrl(host === '0.0.0.0' ? '127.0.0.1' : host === '::' ? '::1' : host);
-}
-
-function hostInUrl(host: string): string {
-  return host.includes(':') && !host.startsWith('[') ? `[${host}]` : host;
-}
-
-async function withinLimit(end: Promise<void>, name: string): Promise<void> {
-  let timer: NodeJS.Timeout | undefined;
-  const late = new Promise<never>((_, reject) => {
-    timer = setTimeout(
-      () => reject(new Error(`${name} takes longer than ${PART_ENDS_WITHIN_MS} ms`)),
-      PART_ENDS_WITHIN_MS,
-    );
-  });
-  try {
-    await Promise.race([end, late]);
-  } finally {
-    clearTimeout(timer);
-  }
 }
