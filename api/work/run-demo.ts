@@ -45,6 +45,7 @@ export function runDemo(needs: {
 
   async function run(): Promise<void> {
     const demo = await needs.parts();
+    if (ending.signal.aborted) return;
     const unfinished = (share: number) => onProgress(Math.min(share, 0.999));
     const history = await demo.writeDemoHistory(store, clock.nowMs(), unfinished, ending.signal);
     const ids = demo.demoProperties().flatMap((property) => property.loggers.map((logger) => logger.id));

@@ -62,10 +62,18 @@ describe('the demo', () => {
     expect(demo.published).toEqual([]);
   });
   it('is stopped in the middle of its history', async () => {
+    let begun = () => {};
+    const writing = new Promise<void>((resolve) => {
+      begun = resolve;
+    });
     const demo = demoWith([], {
       writeDemoHistory: (_store, _nowMs, _onProgress, signal) =>
-        new Promise((_resolve, reject) => signal.addEventListener('abort', () => reject(new Error('interrupted')))),
+        new Promise((_resolve, reject) => {
+          signal.addEventListener('abort', () => reject(new Error('interrupted')));
+          begun();
+        }),
     });
+    await writing;
     await Promise.all([demo.running.stop(), expect(demo.running.done).rejects.toThrow('interrupted')]);
     expect(demo.running.isStopped()).toBe(true);
   });
