@@ -14,13 +14,17 @@ export interface OffsetStep {
 /** At slower rates a street's fastest edge (30 s) fits between two rows and can't be told from a step of the zero. */
 export const SLOWEST_TELLING_INTERVAL_S = 10;
 /** Smaller steps drown in the sensor's accuracy. */
-const LEAST_STEP_BAR = 0.05;
+const LEAST_STEP_BAR = 0.08;
 const LEAST_DEVIATIONS = 6;
 /** Share of the step that must lie between two neighbouring rows: a street needs at least 30 s and six rows. */
 const LEAST_JUMP_SHARE = 0.85;
 /** The level is compared over this much on both sides, and must have moved by the step. */
 const LEVEL_MS = 900_000;
 const KEPT_SHARE = 0.25;
+/** And so must the usual level of the days around it: a long draw that tapers off doesn't last so long. */
+const DAY_MS = 86_400_000;
+const KEPT_SHARE_OF_DAYS = 0.4;
+const KEPT_BAR = 0.03;
 
 /**
  * Steps of the sensor's zero, told from a change of supply: sharp beyond what water in a street can do, no draw's edge,
@@ -41,7 +45,11 @@ export function findOffsetSteps(
     const before = levelOver(cells, edge.atMs - LEVEL_MS, edge.atMs - cells.stepMs);
     const after = levelOver(cells, edge.atMs + cells.stepMs, edge.atMs + LEVEL_MS);
     if (before === undefined || after === undefined) continue;
-    if (Math.abs(after - before - step) > Math.max(KEPT_SHARE * Math.abs(step), 0.03)) continue;
+    if (Math.abs(after - before - step) > Math.max(KEPT_SHARE * Math.abs(step), KEPT_BAR)) continue;
+    const dayBefore = levelOver(cells, edge.atMs - DAY_MS, edge.atMs);
+    const dayAfter = levelOver(cells, edge.atMs, edge.atMs + DAY_MS);
+    if (dayBefore === undefined || dayAfter === undefined) continue;
+    if (Math.abs(dayAfter - dayBefore - step) > Math.max(KEPT_SHARE_OF_DAYS * Math.abs(step), KEPT_BAR)) continue;
     found.push({ atMs: edge.atMs, stepBar: step, sdBar: edge.sdBar, beforeBar: before });
   }
   return found;

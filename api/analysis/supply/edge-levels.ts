@@ -77,8 +77,8 @@ function levelsOf(
     const before = levelAt(pressureBar, beforeStart, beforeEnd);
     const after = levelAt(pressureBar, afterStart, afterEnd);
     // Without the street's slope a ramp of a few seconds would pass for a tap.
-    const beforeRate = steadyRate(pressureBar, beforeEnd - 1, -1, previous + settle, tuning.slopeBlockRows);
-    const afterRate = steadyRate(pressureBar, afterStart, 1, next - g - 1, tuning.slopeBlockRows);
+    const beforeRate = steadyRate(pressureBar, beforeEnd - 1, -1, previous + settle, tuning.slopeBlockRows, noiseBar);
+    const afterRate = steadyRate(pressureBar, afterStart, 1, next - g - 1, tuning.slopeBlockRows, noiseBar);
     edges.beforeBar[k] = before.bar + beforeRate * (row - 0.5 - (beforeStart + beforeEnd - 1) / 2);
     edges.afterBar[k] = after.bar + afterRate * (row - 0.5 - (afterStart + afterEnd - 1) / 2);
     edges.sdBar[k] = Math.sqrt(noiseBar * noiseBar * (before.factor + after.factor) + flickerBar ** 2);
@@ -94,8 +94,22 @@ function levelAt(pressureBar: Float64Array, a: number, b: number): { bar: number
   return { bar: sum / n, factor: 1 / n };
 }
 
-/** The street's own slope per row beside an edge: what three short blocks of rows agree on; nought where they don't. */
-function steadyRate(pressureBar: Float64Array, near: number, side: -1 | 1, limit: number, blockRows: number): number {
+/** A slope this many deviations of its own noise on both blocks is the street's beyond doubt. */
+const SURE_SLOPE_DEVIATIONS = 3;
+
+/**
+ * The street's own slope per row beside an edge, from three short blocks of rows away from it: the lesser of the two
+ * rates between them, nought where they disagree in direction; where both are beyond doubt, the near one bent on as the
+ * two bend, so that the steep middle of a ramp leaves no step.
+ */
+function steadyRate(
+  pressureBar: Float64Array,
+  near: number,
+  side: -1 | 1,
+  limit: number,
+  blockRows: number,
+  noiseBar: number,
+): number {
   if (side * (limit - near) < 3 * blockRows - 1) return 0;
   const block = (index: number): number => {
     let sum = 0;
@@ -106,5 +120,7 @@ function steadyRate(pressureBar: Float64Array, near: number, side: -1 | 1, limit
   const inner = (side * (middle - block(0))) / blockRows;
   const outer = (side * (block(2) - middle)) / blockRows;
   if (inner * outer <= 0) return 0;
+  const sure = (SURE_SLOPE_DEVIATIONS * noiseBar * Math.sqrt(2 / blockRows)) / blockRows;
+  if (Math.abs(inner) > sure && Math.abs(outer) > sure) return inner + 0.45 * (inner - outer);
   return Math.abs(inner) < Math.abs(outer) ? inner : outer;
 }

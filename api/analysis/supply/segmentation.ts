@@ -129,6 +129,10 @@ function streetEdgeCost(
   return Math.min(MOST_STREET_EDGE_COST, rampMisfit * beyond * beyond);
 }
 
+function lengthFee(lengthMs: number): number {
+  return LENGTH_FEE * Math.log1p(lengthMs / LENGTH_MS);
+}
+
 type Offer = (close: number, kind: DrawSegment['kind'], cost: number, softEndRow: number) => void;
 
 function drawsFrom(input: SegmentationInput, open: number, offer: Offer): void {
@@ -148,7 +152,8 @@ function drawsFrom(input: SegmentationInput, open: number, offer: Offer): void {
     const stretchEnd = last ? tailLevel(input, Math.max(row[j]!, from)) : beforeBar[j + 1]!;
     if (stretchEnd >= idleBar - Math.max(0.25 * fall, 3 * sdBar[open]!) && j - open <= 8) {
       const softEndRow = recoveryRow(input, row[j]!, endRow, idleBar, fall, sdBar[open]!);
-      if (softEndRow >= 0) offer(j, 'soft', fees + SOFT_END_FEE, softEndRow);
+      const softMs = softEndRow >= 0 ? timeMs[softEndRow]! - startMs : Number.POSITIVE_INFINITY;
+      if (softMs < LONGEST_SLOW_CHANGE_MS) offer(j, 'soft', fees + SOFT_END_FEE + lengthFee(softMs), softEndRow);
     }
     if (last) {
       if (timeMs[to - 1]! - startMs < LONGEST_DRAW_MS) offer(count - 1, 'to_block_end', fees + CUT_FEE, -1);
@@ -177,7 +182,7 @@ function drawsFrom(input: SegmentationInput, open: number, offer: Offer): void {
       const level = SLOW_CHANGE_FEE + (0.5 * moved * moved) / (back * back);
       const slow = afterMs < LONGEST_SLOW_CHANGE_MS && Math.abs(rest) < MOST_SLOW_SHARE * Math.max(scale, mostFall);
       const off = slow ? Math.min(books + streetCost, level) : books + streetCost;
-      offer(next, 'edge', fees + off + LENGTH_FEE * Math.log1p(afterMs / LENGTH_MS), -1);
+      offer(next, 'edge', fees + off + lengthFee(afterMs), -1);
     }
     fall = rest;
     mostFall = Math.max(mostFall, fall);
