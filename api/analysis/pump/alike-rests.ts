@@ -5,6 +5,7 @@ import type { PumpRows } from './pump-rows.ts';
 
 /** Neighbours on either side that a rest is compared with. */
 const NEIGHBOURS = 10;
+const NEIGHBOURS_OF_LENGTH = 5;
 const FEWEST_NEIGHBOURS = 5;
 /** Neighbours further away may have had another main or another leak. */
 const NEAR_MS = 4 * 3_600_000;
@@ -12,45 +13,95 @@ const NEAR_MS = 4 * 3_600_000;
 const SCATTERS = 4;
 const LEAST_LOSS_SHARE = 0.02;
 const LEAST_FILL_SHARE = 0.1;
+/** A rest shorter than its neighbours by this share gave water to somebody. */
+const LEAST_SHORTER_SHARE = 0.015;
+/** Two ends of a rest fall between rows: a length is known to about this part of an interval. */
+const LENGTH_ERROR_INTERVALS = 0.41;
 /** The fill is judged between these times after a start: after the spin-up, before a later draw is likely. */
 const FILL_FROM_MS = 2_000;
 const FILL_TO_MS = 6_000;
+/** Fewer rows than this within the fill don't show its rate. */
+const FEWEST_FILL_ROWS = 4;
+/** The second look leaves out of the neighbours what the first one found. */
+const LOOKS = 2;
 
 /**
- * Of the rests that look idle, those that aren't like their neighbours: a trickle too small to show as a draw empties
- * the vessel a little faster on the whole, and a tap that opens in the last seconds slows the fill that follows. Cycles
- * without demand repeat closely, so each is compared with the median of those around it and their scatter on the
- * idle side.
+ * Of the rests that look idle, those that aren't like their neighbours: a trickle too small to show as a draw shortens
+ * the rest a little or empties the vessel a little faster on the whole, and a tap that opens in the last seconds slows
+ * the fill that follows. Cycles without demand repeat closely, so each is compared with those around it and their scatter.
+ * `stopRows[k]` is the row at which the run after rest k ended, where it is known.
  */
-export function unlikeRests(rows: PumpRows, rests: readonly Rest[], idle: readonly boolean[]): boolean[] {
-  const candidates = rests.flatMap((_, k) => (idle[k] ? [k] : []));
-  const losses = candidates.map((k) => meanLoss(rows, rests[k]!));
-  // Slower is the suspect side for fills, faster for losses: turned round, one comparison serves both.
-  const fills = candidates.map((k) => -fillRate(rows, rests[k]!.toRow));
+export function unlikeRests(
+  rows: PumpRows,
+  rests: readonly Rest[],
+  idle: readonly boolean[],
+  stopRows: readonly (number | undefined)[],
+): boolean[] {
   const unlike = rests.map(() => false);
-  candidates.forEach((k, place) => {
-    const atMs = rows.timeMs[rests[k]!.toRow]!;
-    const near: number[] = [];
-    for (
-      let other = Math.max(0, place - NEIGHBOURS);
-      other <= Math.min(candidates.length - 1, place + NEIGHBOURS);
-      other++
-    ) {
-      if (Math.abs(rows.timeMs[rests[candidates[other]!]!.toRow]! - atMs) <= NEAR_MS) near.push(other);
-    }
-    unlike[k] =
-      standsOut(
-        losses[place]!,
-        near.map((other) => losses[other]!),
-        LEAST_LOSS_SHARE,
-      ) ||
-      standsOut(
-        fills[place]!,
-        near.map((other) => fills[other]!),
-        LEAST_FILL_SHARE,
-      );
-  });
+  for (let look = 0; look < LOOKS; look++) {
+    const candidates = rests.flatMap((_, k) => (idle[k] && !unlike[k] ? [k] : []));
+    const losses = candidates.map((k) => meanLoss(rows, rests[k]!));
+    // Slower is the suspect side for fills, faster for losses: turned round, one comparison serves both.
+    const fills = candidates.map((k) => -fillRate(rows, rests[k]!.toRow, stopRows[k]));
+    const lengths = candidates.map((k) => lengthMs(rows, rests[k]!));
+    const times = candidates.map((k) => rows.timeMs[rests[k]!.toRow]!);
+    candidates.forEach((k, place) => {
+      const near: number[] = [];
+      for (
+        let other = Math.max(0, place - NEIGHBOURS);
+        other <= Math.min(candidates.length - 1, place + NEIGHBOURS);
+        other++
+      ) {
+        if (Math.abs(times[other]! - times[place]!) <= NEAR_MS) near.push(other);
+      }
+      unlike[k] =
+        isShort(rows, lengths, times, place) ||
+        standsOut(
+          losses[place]!,
+          near.map((other) => losses[other]!),
+          LEAST_LOSS_SHARE,
+        ) ||
+        standsOut(
+          fills[place]!,
+          near.map((other) => fills[other]!),
+          LEAST_FILL_SHARE,
+        );
+    });
+  }
   return unlike;
+}
+
+/**
+ * Whether a rest is shorter than those before and after it let expect. Idle rests last from cut-out to cut-in, so their
+ * length tells the mean outflow better than two readings do; it drifts with the main, hence a line between both sides.
+ */
+function isShort(rows: PumpRows, lengths: readonly number[], times: readonly number[], place: number): boolean {
+  const before: number[] = [];
+  const after: number[] = [];
+  for (let other = place - 1; other >= 0 && before.length < NEIGHBOURS_OF_LENGTH; other--) {
+    if (times[place]! - times[other]! <= NEAR_MS) before.push(lengths[other]!);
+  }
+  for (let other = place + 1; other < lengths.length && after.length < NEIGHBOURS_OF_LENGTH; other++) {
+    if (times[other]! - times[place]! <= NEAR_MS) after.push(lengths[other]!);
+  }
+  if (before.length + after.length < FEWEST_NEIGHBOURS) return false;
+  // Draws only shorten a rest: where the two sides differ by a step, the shorter one is the cautious one.
+  const sides = [before, after].filter((side) => side.length >= 2).map((side) => median(side));
+  const expected = sides.length === 2 ? (sides[0]! + sides[1]!) / 2 : sides[0]!;
+  const steps: number[] = [];
+  for (const side of [before, after]) {
+    for (let k = 1; k < side.length; k++) steps.push(Math.abs(side[k]! - side[k - 1]!));
+  }
+  const scatter = Math.max(
+    (MAD_TO_SIGMA * median(steps)) / Math.SQRT2,
+    LENGTH_ERROR_INTERVALS * rows.intervalMs,
+    sides.length === 2 ? Math.abs(sides[0]! - sides[1]!) / SCATTERS : 0,
+  );
+  return expected - lengths[place]! > Math.max(SCATTERS * scatter, LEAST_SHORTER_SHARE * expected);
+}
+
+function lengthMs(rows: PumpRows, rest: Rest): number {
+  return rows.timeMs[rest.toRow]! - rows.timeMs[rest.fromRow]!;
 }
 
 /** Whether a value lies above the others' median by more than the scatter of those below it explains. */
@@ -64,23 +115,23 @@ function standsOut(value: number, others: readonly number[], leastShare: number)
 
 /** Mean outflow of a whole rest, in outflow index a millisecond. */
 function meanLoss(rows: PumpRows, rest: Rest): number {
-  const lengthMs = rows.timeMs[rest.toRow]! - rows.timeMs[rest.fromRow]!;
   if (rest.toRow - rest.fromRow < 8) return Number.NaN;
   const first = Math.max(rows.calmBar[rest.fromRow]!, rows.calmBar[rest.fromRow + 1]!);
-  return (outflowIndex(levelAround(rows, rest.toRow, rest)) - outflowIndex(first)) / lengthMs;
+  return (outflowIndex(levelAround(rows, rest.toRow, rest)) - outflowIndex(first)) / lengthMs(rows, rest);
 }
 
 /** Inflow while the pump fills the vessel, NaN where it is too quick for the rows to show. */
-function fillRate(rows: PumpRows, startRow: number): number {
+function fillRate(rows: PumpRows, startRow: number, stopRow: number | undefined): number {
   const startMs = rows.timeMs[startRow]!;
   let from = startRow;
   while (from < rows.timeMs.length && rows.timeMs[from]! - startMs < FILL_FROM_MS) from++;
+  const last = Math.min(rows.timeMs.length, stopRow ?? rows.timeMs.length) - 1;
   let to = from;
-  while (to + 1 < rows.timeMs.length && rows.timeMs[to + 1]! - startMs <= FILL_TO_MS) to++;
-  if (to - from < 3 || rows.timeMs[to]! - startMs > FILL_TO_MS) return Number.NaN;
+  while (to + 1 <= last && rows.timeMs[to + 1]! - startMs <= FILL_TO_MS) to++;
+  if (to - from < FEWEST_FILL_ROWS || rows.timeMs[to]! - startMs > FILL_TO_MS) return Number.NaN;
   const rise = rows.bar[to]! - rows.bar[from]!;
-  const lengthMs = rows.timeMs[to]! - rows.timeMs[from]!;
+  const risingMs = rows.timeMs[to]! - rows.timeMs[from]!;
   return rise < 8 * rows.noiseBar
     ? Number.NaN
-    : (outflowIndex(rows.bar[from]!) - outflowIndex(rows.bar[to]!)) / lengthMs;
+    : (outflowIndex(rows.bar[from]!) - outflowIndex(rows.bar[to]!)) / risingMs;
 }

@@ -8,6 +8,8 @@ import type { PumpRun } from './pump-run.ts';
 const MEAN_RATIO = 1.8;
 /** Within a rest, a spell this many times as fast as the steady outflow is a draw: a leak's own slope varies by less. */
 const SPELL_RATIO = 2.8;
+/** A rest of fewer rows than this doesn't show its own turns. */
+const BRIEF_ROWS = 5;
 /** A quick draw shows best over a short spell, a small one under noise over a longer one. */
 const SPELLS_MS = [6_000, 16_000];
 /** A spell must take this part of the band: less is a dripping, not a draw. */
@@ -38,6 +40,7 @@ export function markDemand(
   const cutIns = runs.flatMap((run) => run.cutInBar ?? []);
   const cutOuts = runs.flatMap((run) => run.cutOutBar ?? []);
   const bandBar = cutIns.length > 0 && cutOuts.length > 0 ? Math.max(0, median(cutOuts) - median(cutIns)) : 0;
+  const bandIndex = bandBar > 0 ? outflowIndex(median(cutIns)) - outflowIndex(median(cutOuts)) : 0;
   const firstLosses = rests.map((rest) => firstLoss(rows, rest, steady));
   const settling = quantile(firstLosses, SETTLING_QUANTILE);
   const scatter = settling - quantile(firstLosses, 0.05);
@@ -50,11 +53,14 @@ export function markDemand(
   );
   const drawnAtFirst = (k: number): boolean => firstLosses[k]! - Math.max(0, settling) > leastFirst;
   const told = runs.map((_, k) => byFlow?.(k));
-  const drawn = runs.map((_, k) => told[k] ?? (drawnFrom(rows, rests[k]!, steady, bandBar) || drawnAtFirst(k)));
+  const drawn = runs.map(
+    (_, k) => told[k] ?? (drawnFrom(rows, rests[k]!, steady, bandBar, bandIndex) || drawnAtFirst(k)),
+  );
   const unlike = unlikeRests(
     rows,
     rests,
     drawn.map((was) => !was),
+    runs.map((run) => run.stopRow),
   );
   return runs.map((run, k) => ({ ...run, onDemand: told[k] ?? (drawn[k]! || unlike[k]!) }));
 }
@@ -89,11 +95,13 @@ function restBefore(rows: PumpRows, previous: PumpRun | undefined, run: PumpRun)
   return { fromRow: Math.min(fromRow, run.startRow), toRow: run.startRow };
 }
 
-function drawnFrom(rows: PumpRows, rest: Rest, steady: SteadyOutflow, bandBar: number): boolean {
+function drawnFrom(rows: PumpRows, rest: Rest, steady: SteadyOutflow, bandBar: number, bandIndex: number): boolean {
   const lengthMs = rows.timeMs[rest.toRow]! - rows.timeMs[rest.fromRow]!;
   if (lengthMs <= 0) return true;
   const expected = steady(rest);
-  const gone = outflowIndex(levelAround(rows, rest.toRow, rest)) - outflowIndex(levelAround(rows, rest.fromRow, rest));
+  const shown = outflowIndex(levelAround(rows, rest.toRow, rest)) - outflowIndex(levelAround(rows, rest.fromRow, rest));
+  // Of so few rows none need be near the turns: the switch's own band has gone by then.
+  const gone = rest.toRow - rest.fromRow < BRIEF_ROWS ? Math.max(shown, bandIndex) : shown;
   if (gone > MEAN_RATIO * expected * lengthMs) return true;
   return SPELLS_MS.some((spellMs) => spellFound(rows, rest, expected, spellMs, bandBar));
 }
