@@ -1,5 +1,5 @@
 import type { Edges } from './edge-levels.ts';
-import { type DrawSegment, LAW_SHARE } from './segmentation.ts';
+import { type DrawSegment, easedFall, LAW_SHARE } from './segmentation.ts';
 import { fallRatio, type TapLaw } from './tap-law.ts';
 
 /** One stretch of a draw between two of its edges: the fall at its start, and the running pressure it refers to. */
@@ -9,6 +9,8 @@ export interface BooksStretch {
   readonly fallBar: number;
   readonly atBar: number;
   readonly varianceBar2: number;
+  /** Fall at its end where the flow changed slowly within it; else the tap's law leads there. */
+  readonly easedToBar?: number;
 }
 
 export interface Books {
@@ -26,7 +28,14 @@ export interface Books {
  * Keeps the books of a draw: the fall at each of its edges, carried between them by the tap's law. Forward from the
  * opening edge, backward from the closing one where the log began within it.
  */
-export function keepBooks(edges: Edges, segment: DrawSegment, blockFrom: number, blockTo: number, law: TapLaw): Books {
+export function keepBooks(
+  edges: Edges,
+  segment: DrawSegment,
+  blockFrom: number,
+  blockTo: number,
+  law: TapLaw,
+  timeMs: Float64Array,
+): Books {
   const { row, beforeBar, afterBar, sdBar, count } = edges;
   const stretches: BooksStretch[] = [];
   let drift = 0;
@@ -51,7 +60,10 @@ export function keepBooks(edges: Edges, segment: DrawSegment, blockFrom: number,
       const ratio = fallRatio(afterBar[k - 1]!, beforeBar[k]!, law);
       drift += Math.abs(Math.log(ratio));
       variance = variance * ratio * ratio + (LAW_SHARE * fall * (ratio - 1)) ** 2 + sdBar[k]! ** 2;
-      fall = fall * ratio - (afterBar[k]! - beforeBar[k]!);
+      const sinceOpeningMs = timeMs[row[k]!]! - timeMs[row[segment.open]!]!;
+      const eased = easedFall(beforeBar[k]!, fall * ratio, beforeBar[segment.open]!, sinceOpeningMs);
+      if (eased !== undefined) stretches[stretches.length - 1] = { ...stretches.at(-1)!, easedToBar: eased };
+      fall = (eased ?? fall * ratio) - (afterBar[k]! - beforeBar[k]!);
       if (closes) residualBar = fall;
     }
     if (closes) break;

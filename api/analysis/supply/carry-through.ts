@@ -36,6 +36,11 @@ export function carryThrough(
       if (tapers) {
         standing = standingAtStart + ((arrival - standingAtStart) * (i - stretch.fromRow)) / length;
         variance += (0.03 * stretch.fallBar) ** 2;
+      } else if (stretch.easedToBar !== undefined) {
+        // Between the level before and the one that the eased flow leads to nothing tells more than a straight line.
+        const atEnd = pressureBar[stretch.toRow - 1]! + stretch.easedToBar;
+        standing = standingAtStart + ((atEnd - standingAtStart) * (i - stretch.fromRow)) / length;
+        variance += (0.05 * stretch.fallBar) ** 2;
       } else {
         const ratio = fallRatio(stretch.atBar, p, law);
         const off = (residualBar * (timeMs[i]! - startMs)) / span;

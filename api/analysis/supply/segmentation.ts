@@ -46,6 +46,8 @@ const MOST_STREET_BAR = 0.8;
  * valve or a hand at the tap changed the flow slowly. How close to that level, and how much it may move meanwhile.
  */
 const SLOW_CHANGE_FEE = 4;
+/** Fee of such a change in the middle of a draw. */
+const EASED_FEE = 7;
 const LONGEST_SLOW_CHANGE_MS = 1_800_000;
 const MOST_SLOW_SHARE = 0.6;
 const LEVEL_BAR = 0.004;
@@ -129,6 +131,22 @@ function streetEdgeCost(
   return Math.min(MOST_STREET_EDGE_COST, rampMisfit * beyond * beyond);
 }
 
+/**
+ * The fall that is left where the reading rose slowly within a draw, so far that the street would have to have risen by
+ * more than half of the fall: a float valve shut or a hand turned the tap down, and what remains is what the level
+ * before the draw tells. Undefined where nothing asks for it, or so long after the opening that the level tells nothing.
+ */
+export function easedFall(
+  runningBar: number,
+  fallBar: number,
+  idleBar: number,
+  sinceOpeningMs: number,
+): number | undefined {
+  if (sinceOpeningMs > LONGEST_SLOW_CHANGE_MS || runningBar + REST_LEVEL_SHARE * fallBar <= idleBar) return undefined;
+  const left = idleBar - runningBar;
+  return left > 0 ? left : undefined;
+}
+
 function lengthFee(lengthMs: number): number {
   return LENGTH_FEE * Math.log1p(lengthMs / LENGTH_MS);
 }
@@ -163,11 +181,15 @@ function drawsFrom(input: SegmentationInput, open: number, offer: Offer): void {
     const afterMs = timeMs[row[next]!]! - startMs;
     if (afterMs > LONGEST_DRAW_MS || next - open > MOST_EDGES_IN_A_DRAW) return;
     const ratio = fallRatio(afterBar[j]!, beforeBar[next]!, law);
-    const before = fall * ratio;
+    let before = fall * ratio;
     variance = variance * ratio * ratio + (LAW_SHARE * fall * (ratio - 1)) ** 2;
     const leastSeen = Math.max(REST_SHARE * leastFallBar, REST_DEVIATIONS * Math.sqrt(variance));
     const aboveBar = Math.max(afterBar[j]! + REST_LEVEL_SHARE * fall, beforeBar[next]! + REST_LEVEL_SHARE * before);
-    if (Math.min(fall, before) < leastSeen || aboveBar > idleBar) fees += REST_FEE;
+    const eased = easedFall(beforeBar[next]!, before, idleBar, afterMs);
+    if (eased !== undefined && eased >= leastSeen) {
+      before = eased;
+      fees += EASED_FEE;
+    } else if (Math.min(fall, before) < leastSeen || aboveBar > idleBar) fees += REST_FEE;
     if (before < -3 * Math.sqrt(variance)) return;
     const step = afterBar[next]! - beforeBar[next]!;
     const rest = before - step;

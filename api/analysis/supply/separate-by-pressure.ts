@@ -62,9 +62,9 @@ export function separateByPressure(
       levelRows: tuning.levelRows,
       leastFallBar,
       law,
-    }).map((segment) => keepBooks(block.edges, segment, block.from, block.to, law));
+    }).map((segment) => keepBooks(block.edges, segment, block.from, block.to, law, timeMs));
   let books = blocks.map((block) => account(block, USUAL_TAP_LAW));
-  const law = fitTapLaw(blocks.flatMap((block, b) => books[b]!.map((kept) => ({ ...block, books: kept }))));
+  const law = fitTapLaw(blocks.flatMap((block, b) => books[b]!.map((kept) => ({ ...block, timeMs, books: kept }))));
   if (law !== USUAL_TAP_LAW) books = blocks.map((block) => account(block, law));
 
   const draws: OwnDraw[] = [];

@@ -16,6 +16,7 @@ export interface LawSample {
   readonly from: number;
   readonly to: number;
   readonly books: Books;
+  readonly timeMs: Float64Array;
 }
 
 /**
@@ -29,8 +30,8 @@ export function fitTapLaw(samples: readonly LawSample[]): TapLaw {
   if (telling.length < FEWEST_TELLING_DRAWS) return USUAL_TAP_LAW;
   const misfit = (law: TapLaw): number => {
     let sum = 0;
-    for (const { edges, from, to, books } of telling) {
-      const { residualBar, stretches } = keepBooks(edges, books.segment, from, to, law);
+    for (const { edges, from, to, books, timeMs } of telling) {
+      const { residualBar, stretches } = keepBooks(edges, books.segment, from, to, law, timeMs);
       const first = stretches[0]!;
       sum += Math.min(MISFIT_CAP, residualBar ** 2 / (2 * first.varianceBar2 + (0.02 * first.fallBar) ** 2));
     }
