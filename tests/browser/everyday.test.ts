@@ -148,6 +148,35 @@ describe.skipIf(skipWithout('chromium'))('the page over the invented houses', LI
     await close();
   });
 
+  it('moves with one finger and zooms with two, while the page still scrolls up and down', async () => {
+    const { page, close, wrong } = await view(`/sites/${SITE}/chart`);
+    const fingers = await page.context().newCDPSession(page);
+    const box = (await page.locator('.chart .u-over').first().boundingBox())!;
+    const y = box.y + 80;
+    const touch = (type: 'touchStart' | 'touchMove' | 'touchEnd', ...across: number[]) =>
+      fingers.send('Input.dispatchTouchEvent', { type, touchPoints: across.map((x, id) => ({ x: box.x + x, y, id })) });
+    const span = () => {
+      const query = new URL(page.url()).searchParams;
+      return { fromMs: Date.parse(query.get('from') ?? ''), toMs: Date.parse(query.get('to') ?? '') };
+    };
+
+    await touch('touchStart', 100);
+    for (const x of [120, 160, 200]) await touch('touchMove', x);
+    await touch('touchEnd');
+    await expect.poll(() => page.url(), { timeout: 10_000 }).toContain('from=');
+    const moved = span();
+
+    await touch('touchStart', 120, 180);
+    for (const apart of [80, 100, 120]) await touch('touchMove', 150 - apart / 2, 150 + apart / 2);
+    await touch('touchEnd');
+    await expect
+      .poll(() => span().toMs - span().fromMs, { timeout: 10_000 })
+      .toBeLessThan((moved.toMs - moved.fromMs) * 0.7);
+    expect(await page.evaluate("getComputedStyle(document.querySelector('.chart')).touchAction")).toBe('pan-y');
+    expect(wrong).toEqual([]);
+    await close();
+  });
+
   it('opens a finding beneath the chart with its rule and samples, at an address of its own', async () => {
     const { page, close, wrong } = await view(`/sites/${SITE}/chart`);
     await page.locator('.findings button', { hasText: 'Low supply' }).first().click();

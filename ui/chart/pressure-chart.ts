@@ -149,8 +149,8 @@ export function createPressureChart(intents: ChartIntents): PressureChart {
         bandEdge(readings),
         bandEdge(readings),
         { stroke: () => palette.water, width: kind === 'pressure' ? 2 : 1.5, points: { show: false }, ...steps(kind) },
-        bandEdge(() => 'transparent'),
-        bandEdge(() => 'transparent'),
+        { width: 0, points: { show: false } },
+        { width: 0, points: { show: false } },
       ],
       bands: [
         { series: [2, 1], fill: () => palette.band, dir: -1 },
