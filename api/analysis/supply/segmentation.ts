@@ -1,5 +1,6 @@
 import { type Edges, edgeBeyondStreet } from './edge-levels.ts';
 import { fallRatio, type TapLaw } from './tap-law.ts';
+import { recoveryRow, tailLevel } from './tapered-end.ts';
 
 /** A stretch in a draw: edges [open, close] of the block; −1 and `count` where the block begins or ends within it. */
 export interface DrawSegment {
@@ -55,8 +56,6 @@ const LEVEL_BAR_PER_S = 1e-5;
 /** Longest draw: a pool filling for hours. */
 const LONGEST_DRAW_MS = 5 * 3_600_000;
 const MOST_EDGES_IN_A_DRAW = 160;
-/** Longest tapering off: a cistern's float valve. */
-const LONGEST_SOFT_END_MS = 900_000;
 
 export interface SegmentationInput {
   readonly timeMs: Float64Array;
@@ -229,33 +228,4 @@ function drawsFromBlockStart(input: SegmentationInput, offer: (close: number, co
     }
     if (least > 0.4 * input.leastFallBar) offer(close, DRAW_FEE + CUT_FEE + INNER_EDGE_FEE * close);
   }
-}
-
-function tailLevel(input: SegmentationInput, after: number): number {
-  const start = Math.max(after, input.to - input.levelRows);
-  let sum = 0;
-  for (let i = start; i < input.to; i++) sum += input.pressureBar[i]!;
-  return sum / Math.max(1, input.to - start);
-}
-
-/** First row from which the reading is back at the idle level; −1 where it isn't within the time a cistern takes. */
-function recoveryRow(
-  input: SegmentationInput,
-  after: number,
-  before: number,
-  idleBar: number,
-  fall: number,
-  sdBar: number,
-): number {
-  const { timeMs, pressureBar } = input;
-  const width = Math.max(1, Math.min(3, input.levelRows - 2));
-  const enough = idleBar - Math.max(0.06 * fall, 1.5 * sdBar, 0.004);
-  let sum = 0;
-  for (let i = after; i < before; i++) {
-    if (timeMs[i]! - timeMs[after]! > LONGEST_SOFT_END_MS) return -1;
-    sum += pressureBar[i]!;
-    if (i >= after + width) sum -= pressureBar[i - width]!;
-    if (i >= after + width - 1 && sum / width >= enough) return i - width + 2;
-  }
-  return -1;
 }
