@@ -75,11 +75,11 @@ export function createFindingsService(needs: { store: Store; pool: WorkerPool; c
       };
       const { fromMs, toMs } = closedSpan(span, extent || undefined, SPAN_LIMIT_MS, clock.nowMs());
       const stays = newestOfEach(everything.flatMap((stay) => clipStretch(stay, fromMs, toMs) ?? []));
-      // One that recorded in the span speaks before one that didn't, pressure before a meter, the street before the pump.
+      // Pressure speaks before a meter, the street before the pump, one that recorded in the span before one that didn't.
       const spoke = (stay: RecordStretch) =>
         recorded.some((other) => other.loggerId === stay.loggerId && clipStretch(other, stay.fromMs, stay.toMs));
       const rank = (stay: RecordStretch) =>
-        (spoke(stay) ? 0 : 100) + (withPressure.has(stay.loggerId) ? 0 : 10) + RANK_OF_POSITION[stay.position];
+        (withPressure.has(stay.loggerId) ? 0 : 100) + 10 * RANK_OF_POSITION[stay.position] + (spoke(stay) ? 0 : 1);
       stays.sort((a, b) => rank(a) - rank(b) || a.loggerId.localeCompare(b.loggerId));
       // One after another: each may hold a year's columns.
       const made: MadeFindings[] = [];
