@@ -26,7 +26,11 @@ const BUCKETS_A_DAY = 288;
 export function createSitePage(context: PageContext, siteId: string): PageView {
   const heading = el('h1', {}, 'Diary');
   const states = el('div', {});
-  const body = el('div', {}, el('p', { class: 'quiet', role: 'status' }, 'Reading the log …'));
+  const body = el(
+    'div',
+    {},
+    el('p', { class: 'quiet', role: 'status' }, 'Reading the log … With weeks of samples this takes some seconds.'),
+  );
   const settings = el('div', {});
   const element = el('div', {}, heading, siteLinks(siteId, 'site'), states, body, settings);
   const abort = new AbortController();
