@@ -1,5 +1,5 @@
 import { randomUUID } from 'node:crypto';
-import { mkdirSync, readFileSync } from 'node:fs';
+import { mkdirSync, readFileSync, rmSync } from 'node:fs';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { createCollector } from '../collector/collector.ts';
@@ -168,6 +168,8 @@ async function startParts(settings: ServeSettings, ports: ComposePorts, onStop: 
     isStarted: () => started,
   });
   const spoolFolder = join(dataFolder, 'spool');
+  // What a killed upload left behind belongs to nobody: this process alone holds the folder.
+  rmSync(spoolFolder, { recursive: true, force: true });
   mkdirSync(spoolFolder, { recursive: true, mode: 0o700 });
   const handlers = routeHandlers({
     ...resourceNeeds,
@@ -188,6 +190,7 @@ async function startParts(settings: ServeSettings, ports: ComposePorts, onStop: 
       }
       live.send({ type: 'changed', version: LIVE_VERSION, what, id });
     },
+    keyEnded: (id) => embedded?.disconnect(id),
   });
   const app = createApp({
     handlers,

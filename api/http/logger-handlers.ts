@@ -38,9 +38,11 @@ export function loggerHandlers(
     clock: Clock;
     /** Told which logger changed, so that the collector reads its settings anew and open pages follow. */
     changed: (what: 'logger', id: string) => void;
+    /** Told whose key holds no longer, so that no connection made with it goes on. */
+    keyEnded: (id: string) => void;
   },
 ): LoggerHandlers {
-  const { store, clock, changed } = needs;
+  const { store, clock, changed, keyEnded } = needs;
   const inTurn = serially();
   const shown = async (id: string): Promise<LoggerResource> =>
     (await loggerResources(needs, [await knownLogger(store, id)]))[0]!;
@@ -113,6 +115,7 @@ export function loggerHandlers(
       if (query.erase === 'true') await store.eraseLogger(logger.id);
       else if (logger.hiddenMs === undefined) await store.putLogger({ ...logger, hiddenMs: clock.nowMs() });
       changed('logger', logger.id);
+      keyEnded(logger.id);
       return undefined;
     },
     renewLoggerKey: ({ params }) =>
@@ -121,6 +124,7 @@ export function loggerHandlers(
         const key = createLoggerKey();
         await store.putLogger({ ...logger, keySha256: hashLoggerKey(key) });
         changed('logger', logger.id);
+        keyEnded(logger.id);
         return { id: logger.id, key };
       }),
     async loggerRefusals({ params }) {
