@@ -65,7 +65,7 @@ function outermostRow(rows: PumpRows, row: number, atMs: number, direction: 1 | 
 }
 
 /** A run that only the pressure shows counts if the channel is off for so many intervals about it. */
-const ALONE_INTERVALS = 3;
+const ALONE_INTERVALS = 1.6;
 
 /**
  * Adds to a coarse channel's runs those that only the pressure shows: a run shorter than the interval falls between

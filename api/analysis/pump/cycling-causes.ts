@@ -1,19 +1,19 @@
 import type { CyclingCause } from '../findings.ts';
-import { median } from '../statistics/quantile.ts';
+import { median, quantile } from '../statistics/quantile.ts';
 import { type DecayTarget, decayTarget } from './decay-target.ts';
 import type { Episode } from './episodes.ts';
-import type { Rest } from './outflow.ts';
+import { hourDependence, type IdleCycle } from './hour-dependence.ts';
 import type { PumpRows } from './pump-rows.ts';
 import type { PumpRun } from './pump-run.ts';
 
-/** Rests that ended in a start without demand, from stop to start. */
-export function idleRestsOf(runs: readonly PumpRun[]): Rest[] {
-  const rests: Rest[] = [];
+/** Rests that ended in a start without demand, from stop to start, with the run that followed. */
+export function idleRestsOf(runs: readonly PumpRun[]): IdleCycle[] {
+  const rests: IdleCycle[] = [];
   for (let k = 1; k < runs.length; k++) {
     const fromRow = runs[k - 1]!.stopRow;
     const run = runs[k]!;
     if (run.onDemand === false && fromRow !== undefined && fromRow < run.startRow) {
-      rests.push({ fromRow, toRow: run.startRow });
+      rests.push({ fromRow, toRow: run.startRow, stopRow: run.stopRow ?? run.startRow });
     }
   }
   return rests;
@@ -33,7 +33,7 @@ export interface PlantFigures {
   /** Usual time from a stop to the next start while water is drawn; NaN where none is. */
   readonly drawnRestMs: number;
   /** Rests without demand in the whole log: one episode alone may be too short to show what it falls towards. */
-  readonly idleRests: readonly Rest[];
+  readonly idleRests: readonly IdleCycle[];
 }
 
 /** A switch's usual band is 1 to 1.5 bar, and spinning down lifts it further; under this it is narrow. Common practice, no source. */
@@ -47,12 +47,18 @@ const COLLAPSE_REST_MS = 4_500;
 /** Rests this near an episode show the same fault. */
 const SAME_FAULT_MS = 24 * 3_600_000;
 /** A decay's target below this part of cut-in is the air, above it the inlet. */
-const LEAK_TARGET_SHARE = 0.3;
+const LEAK_TARGET_SHARE = 0.42;
+/** A loss that follows the main by less than this is a leak's; a valve's follows by 0.3 and more at usual pressures. */
+const FOLLOWS_MAIN_SLOPE = -0.2;
+const SURE_ERRORS = 2;
+/** Swings faster than this come from a vessel that holds next to nothing; a sound one is slower at any usual draw. */
+const COLLAPSE_BAR_PER_S = 0.3;
+/** Parts of the rows of a rapid spell that lie outside its band: the turns themselves fall between rows. */
+const SPELL_EDGE = 0.03;
 
 /** Causes of one episode, likeliest first, with the figures that made the order. Where two can't be told, both stand. */
 export function rankCauses(rows: PumpRows, episode: Episode, plant: PlantFigures): RankedCauses {
-  const cutIn = median(episode.runs.flatMap((run) => run.cutInBar ?? []));
-  const cutOut = median(episode.runs.flatMap((run) => run.cutOutBar ?? []));
+  const [cutIn, cutOut] = bandOf(rows, episode);
   const band = cutOut - cutIn;
   const bandText = Number.isFinite(band)
     ? `The pump starts at ${cutIn.toFixed(2)} bar and stops at ${cutOut.toFixed(2)} bar, a band of ${band.toFixed(2)} bar.`
@@ -70,14 +76,32 @@ export function rankCauses(rows: PumpRows, episode: Episode, plant: PlantFigures
   }
 }
 
+/** Cut-in and cut-out of an episode. In rapid succession rows seldom catch the turns, so all its readings are asked. */
+function bandOf(rows: PumpRows, episode: Episode): readonly [cutInBar: number, cutOutBar: number] {
+  const { runs } = episode;
+  if (episode.kind === 'rapid_on_demand') {
+    const last = runs[runs.length - 1]!;
+    const readings = rows.bar.subarray(runs[0]!.startRow, (last.stopRow ?? last.startRow) + 1);
+    return [quantile(readings, SPELL_EDGE), quantile(readings, 1 - SPELL_EDGE)];
+  }
+  return [median(runs.flatMap((run) => run.cutInBar ?? [])), median(runs.flatMap((run) => run.cutOutBar ?? []))];
+}
+
 function onDemand(runs: readonly PumpRun[], band: number, reasons: readonly string[]): RankedCauses {
   const period = median(runs.slice(1).map((run, k) => run.startMs - runs[k]!.startMs)) / 1000;
   const text = `A start every ${period.toFixed(0)} s while water is drawn.`;
-  const narrowFirst = band < NARROW_BAND_BAR;
+  const swingS = median(
+    runs.slice(1).map((run, k) => {
+      const stopMs = runs[k]!.stopMs ?? run.startMs;
+      return Math.min(stopMs - runs[k]!.startMs, run.startMs - stopMs);
+    }),
+  );
+  const speed = band / Math.max(swingS / 1000, 1e-3);
   const doubtful = !Number.isFinite(band) || (band >= DOUBTFUL_BANDS_BAR[0] && band < DOUBTFUL_BANDS_BAR[1]);
+  const narrowFirst = doubtful ? speed < COLLAPSE_BAR_PER_S : band < NARROW_BAND_BAR;
   const verdict = narrowFirst
-    ? `The band is under ${NARROW_BAND_BAR} bar: the switch turns the pump on again after little water.`
-    : 'The band is usual, yet it is used up in seconds: the vessel holds hardly any water between cut-out and cut-in.';
+    ? 'The band is narrow: the switch turns the pump on again after little water.'
+    : 'The band is used up in seconds: the vessel holds hardly any water between cut-out and cut-in.';
   const first: CyclingCause = narrowFirst ? 'narrow_differential' : 'lost_precharge';
   const second: CyclingCause = narrowFirst ? 'lost_precharge' : 'narrow_differential';
   return { causes: doubtful ? [first, second] : [first], reasons: [...reasons, text, verdict] };
@@ -116,7 +140,28 @@ function withoutDemand(
   };
 }
 
-function leakOrValve(rows: PumpRows, rests: readonly Rest[], { inletBar }: PlantFigures, cutIn: number): RankedCauses {
+function leakOrValve(rows: PumpRows, rests: readonly IdleCycle[], plant: PlantFigures, cutIn: number): RankedCauses {
+  const byDecay = leakOrValveByDecay(rows, rests, plant, cutIn);
+  const follows = plant.inletBar ? undefined : hourDependence(rows, rests);
+  if (!follows) return byDecay;
+  const away = follows.slope - FOLLOWS_MAIN_SLOPE;
+  if (Math.abs(away) < SURE_ERRORS * follows.standardError) return byDecay;
+  const first: CyclingCause = away < 0 ? 'check_valve' : 'leak';
+  const reason =
+    away < 0
+      ? 'What is lost at rest grows in the hours in which the main is lower, as water that passes back does.'
+      : 'What is lost at rest stays the same whether the main is high or low, as a leak to the air does.';
+  const agreed = byDecay.causes.length === 1 && byDecay.causes[0] === first;
+  const second: CyclingCause = first === 'leak' ? 'check_valve' : 'leak';
+  return { causes: agreed ? [first] : [first, second], reasons: [...byDecay.reasons, reason] };
+}
+
+function leakOrValveByDecay(
+  rows: PumpRows,
+  rests: readonly IdleCycle[],
+  { inletBar }: PlantFigures,
+  cutIn: number,
+): RankedCauses {
   const target = decayTarget(rows, rests);
   if (!target) {
     return {

@@ -22,6 +22,8 @@ const FIRST_AVERAGED = 6;
 const SETTLING_QUANTILE = 0.25;
 /** From there to the last twentieth is about one standard deviation of the settling. */
 const SETTLING_SCATTERS = 3.5;
+/** Up to this interval a flow channel alone decides. */
+const FLOW_DECIDES_MS = 2_500;
 /** The least flow that counts as a draw with a meter: under it meters creep. Common practice, no source. */
 const LEAST_DRAW_LPM = 0.5;
 
@@ -62,7 +64,12 @@ export function markDemand(
     drawn.map((was) => !was),
     runs.map((run) => run.stopRow),
   );
-  return runs.map((run, k) => ({ ...run, onDemand: told[k] ?? (drawn[k]! || unlike[k]!) }));
+  // Between coarse rows a brief draw falls into an interval that also holds the run: there the rest's length decides.
+  const flowDecides = rows.intervalMs <= FLOW_DECIDES_MS;
+  return runs.map((run, k) => {
+    const byMeter = told[k] === true || flowDecides ? told[k] : undefined;
+    return { ...run, onDemand: byMeter ?? ((told[k] === undefined && drawn[k]!) || unlike[k]!) };
+  });
 }
 
 /** Rests that no start ends: up to a gap or the log's end. They too show what flows away steadily. */

@@ -72,6 +72,8 @@ export function figuresOf(scenario: RigScenario, log: RigLog, found: FindingsDoc
   let of = 0;
   for (const { kind, start, causes } of found.cycling) {
     if (kind === 'normal' || !truth.has(String(dayOf(Date.parse(start))))) continue;
+    // Large draws from a small sound vessel are rapid by themselves; a leak isn't their cause, nor judged by them.
+    if (kind === 'rapid_on_demand' && (scenario.cause === 'leak' || scenario.cause === 'check_valve')) continue;
     named[`${kind}:${causes[0]}`] = (named[`${kind}:${causes[0]}`] ?? 0) + 1;
     of++;
     if (causes[0] === scenario.cause) right++;
