@@ -1,4 +1,5 @@
 import { readFileSync } from 'node:fs';
+import { networkInterfaces } from 'node:os';
 import pino from 'pino';
 import type { Log } from '../../collector/ports.ts';
 import { holdDataFolder } from '../../collector/store/data-folder.ts';
@@ -72,7 +73,10 @@ function untilSignal(program: Program): Promise<void> {
 }
 
 function tell(settings: ServeSettings, listening: Listening): void {
-  const lines = [...listening.notes, `Mains Diary is on ${listening.url}`];
+  const lines = [
+    ...listening.notes,
+    ...pageAddresses(settings, listening).map((address) => `Mains Diary is on ${address}`),
+  ];
   if (settings.broker !== undefined) lines.push(`Messages come from the broker ${settings.broker}`);
   else
     lines.push(
@@ -84,10 +88,25 @@ function tell(settings: ServeSettings, listening: Listening): void {
   process.stdout.write(`${lines.join('\n')}\n`);
 }
 
+/** Addresses that can be typed into a browser: a server on every address is reached by each of this machine's. */
+function pageAddresses(settings: ServeSettings, listening: Listening): string[] {
+  if (!listensEverywhere(settings)) return [listening.url];
+  const { protocol } = new URL(listening.url);
+  const own = Object.values(networkInterfaces()).flatMap((entries) => entries ?? []);
+  return own
+    .filter((entry) => entry.family === 'IPv4')
+    .map((entry) => `${protocol}//${entry.address}:${listening.httpPort}`);
+}
+
+function listensEverywhere(settings: ServeSettings): boolean {
+  return settings.httpHost === '0.0.0.0' || settings.httpHost === '::';
+}
+
 /** How commands of the same machine reach this server, whatever address it listens on. */
 function localAddress(settings: ServeSettings, listening: Listening): string {
-  const everywhere = settings.httpHost === '0.0.0.0' || settings.httpHost === '::';
-  return everywhere ? `${new URL(listening.url).protocol}//127.0.0.1:${listening.httpPort}` : listening.url;
+  return listensEverywhere(settings)
+    ? `${new URL(listening.url).protocol}//127.0.0.1:${listening.httpPort}`
+    : listening.url;
 }
 
 function createLog(settings: ServeSettings): Log {
