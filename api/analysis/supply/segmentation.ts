@@ -17,8 +17,8 @@ export interface DrawSegment {
  */
 /** Fee of a draw: about 2·ln(rows of a week), so that noise yields few draws in a week. */
 const DRAW_FEE = 12;
-/** Fee of each further edge within a draw: what the least edge of the street costs, so that a draw hides none. */
-const INNER_EDGE_FEE = 7;
+/** Fee of each further edge within a draw: nearly a draw's, so that a draw hides no other. */
+const INNER_EDGE_FEE = 9;
 /** Long draws are rarer: this fee for each e-fold of their length beyond two minutes. */
 const LENGTH_FEE = 4;
 const LENGTH_MS = 120_000;

@@ -24,7 +24,7 @@ export function recoveryRow(
 ): number {
   const { timeMs, pressureBar } = input;
   const width = Math.max(1, Math.min(3, input.levelRows - 2));
-  const enough = idleBar - Math.max(0.06 * fall, 1.5 * sdBar, 0.004);
+  const enough = idleBar - Math.max(0.06 * fall, 0.7 * sdBar, 0.003);
   let sum = 0;
   for (let i = after; i < before; i++) {
     if (timeMs[i]! - timeMs[after]! > LONGEST_SOFT_END_MS) return -1;
