@@ -12,7 +12,7 @@ import { connectGuide } from './connect-guide.ts';
 import { createCsvImport } from './csv-import.ts';
 import { createFirstSample } from './first-sample.ts';
 import { createLoggerSettings } from './logger-settings.ts';
-import { sampleWords } from './logger-words.ts';
+import { sampleWords, stateWords } from './logger-words.ts';
 import type { PageContext, PageView } from './page-view.ts';
 import { createRefusalList } from './refusal-list.ts';
 
@@ -27,6 +27,7 @@ export function createLoggerPage(context: PageContext, loggerId: string): PageVi
   const abort = new AbortController();
   const { signal } = abort;
   let stopWaiting = () => {};
+  let timeZone: string | undefined;
 
   async function load(): Promise<void> {
     try {
@@ -34,6 +35,7 @@ export function createLoggerPage(context: PageContext, loggerId: string): PageVi
         call('getLogger', { params: { id: loggerId }, signal }),
         call('about', { signal }),
       ]);
+      if (logger.site !== null) timeZone = (await call('getSite', { params: { id: logger.site }, signal })).timeZone;
       showState(logger);
       showBody(logger, about);
       if (!logger.lastSample) {
@@ -56,7 +58,7 @@ export function createLoggerPage(context: PageContext, loggerId: string): PageVi
     const place = logger.site === null ? 'in nobody’s house' : POSITION_WORDS[logger.position];
     const calibrated =
       logger.sensorUBar === null ? '' : logger.calibrated ? ' It was compared with a gauge.' : ' It is not calibrated.';
-    state.textContent = `${sentence(`${place}: ${logger.state}`)}${calibrated}`;
+    state.textContent = `${sentence(`${place}: ${stateWords(logger.state, timeZone)}`)}${calibrated}`;
     if (logger.lastSample)
       last.textContent = `Last value: ${sampleWords(logger.lastSample)}, ${ago(Date.parse(logger.lastSample.time), Date.now())}.`;
   }

@@ -1,13 +1,23 @@
 import type { LoggerResource } from '../../api/contract/payloads.ts';
-import { ago, valueWithUnit } from '../format.ts';
+import { ago, dateAndClock, valueWithUnit } from '../format.ts';
+import { createSiteTime } from '../site-time.ts';
 import { POSITION_WORDS } from '../terms.ts';
 
 /** How a logger is, in one sentence. */
-export function loggerSentence(logger: LoggerResource, nowMs: number): string {
+export function loggerSentence(logger: LoggerResource, nowMs: number, timeZone: string | undefined): string {
   const calibrated = logger.calibrated || logger.sensorUBar === null ? '' : ', not calibrated';
   // The name stands as it is: a capital letter would make it another name.
-  const words = `${logger.id}, ${POSITION_WORDS[logger.position]}: ${logger.state}${calibrated}${lastWords(logger, nowMs)}`;
+  const words = `${logger.id}, ${POSITION_WORDS[logger.position]}: ${stateWords(logger.state, timeZone)}${calibrated}${lastWords(logger, nowMs)}`;
   return words.endsWith('.') ? words : `${words}.`;
+}
+
+/** A state as the server words it, its times by the clock of the site (of UTC, and said so, in nobody's house). */
+export function stateWords(state: string, timeZone: string | undefined): string {
+  const time = createSiteTime(timeZone ?? 'UTC');
+  return state.replace(
+    /\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(?:\.\d+)?Z/g,
+    (text) => `${dateAndClock(Date.parse(text), time)}${timeZone === undefined ? ' UTC' : ''}`,
+  );
 }
 
 function lastWords(logger: LoggerResource, nowMs: number): string {

@@ -46,7 +46,7 @@ export function createLoggersPage(context: PageContext, siteId: string | undefin
               ),
               el('p', {}, 'Without a device you can still begin: add a logger and import a CSV file on its page.'),
             ]
-          : here.map((logger) => entry(logger, siteId === undefined ? sites : []))),
+          : here.map((logger) => entry(logger, sites, siteId === undefined))),
       );
       if (siteId === undefined) await loadUnknown();
     } catch (error) {
@@ -89,12 +89,12 @@ export function createLoggersPage(context: PageContext, siteId: string | undefin
   };
 }
 
-function entry(logger: LoggerResource, sites: readonly SiteResource[]): HTMLElement {
+function entry(logger: LoggerResource, sites: readonly SiteResource[], named: boolean): HTMLElement {
   const site = sites.find((candidate) => candidate.id === logger.site);
   return el(
     'section',
     {},
     el('h2', {}, el('a', { class: 'row-link', href: addressOf({ name: 'logger', loggerId: logger.id }) }, logger.id)),
-    el('p', {}, `${site ? `${site.name}: ` : ''}${loggerSentence(logger, Date.now())}`),
+    el('p', {}, `${named && site ? `${site.name}: ` : ''}${loggerSentence(logger, Date.now(), site?.timeZone)}`),
   );
 }

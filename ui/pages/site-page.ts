@@ -36,6 +36,7 @@ export function createSitePage(context: PageContext, siteId: string): PageView {
   const abort = new AbortController();
   const { signal } = abort;
   let watch: ResizeObserver | undefined;
+  let timeZone: string | undefined;
 
   async function load(): Promise<void> {
     try {
@@ -44,6 +45,7 @@ export function createSitePage(context: PageContext, siteId: string): PageView {
         call('listLoggers', { signal }),
       ]);
       heading.textContent = site.name;
+      timeZone = site.timeZone;
       const here = loggers.filter((logger) => logger.site === siteId);
       showStates(here);
       replace(
@@ -79,7 +81,7 @@ export function createSitePage(context: PageContext, siteId: string): PageView {
           el(
             'a',
             { class: 'row-link', href: addressOf({ name: 'logger', loggerId: logger.id }) },
-            loggerSentence(logger, Date.now()),
+            loggerSentence(logger, Date.now(), timeZone),
           ),
         ),
       ),

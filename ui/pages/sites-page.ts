@@ -118,9 +118,9 @@ function createSiteEntry(
           ),
         ]
       : here.map((logger) => {
-          const line = el('p', {}, loggerSentence(logger, Date.now()));
+          const line = el('p', {}, loggerSentence(logger, Date.now(), site.timeZone));
           states.set(logger.id, (changed) => {
-            line.textContent = loggerSentence(changed, Date.now());
+            line.textContent = loggerSentence(changed, Date.now(), site.timeZone);
           });
           return line;
         })),
