@@ -20,7 +20,13 @@ export interface Habits extends OutletStyle {
  * Everything the household opens over the log, by ascending start. Frequencies and durations after reference values 8.1
  * (showers 0.7 a person-day of about 8 min, cisterns 5, kitchen taps about 12 a household-day, machines' fills).
  */
-export function plannedOpenings(habits: Habits, startMs: number, endMs: number, clock: WallClock, chance: Seeded): Opening[] {
+export function plannedOpenings(
+  habits: Habits,
+  startMs: number,
+  endMs: number,
+  clock: WallClock,
+  chance: Seeded,
+): Opening[] {
   const outlet = (lpm: readonly [number, number]) => drawOutlet(chance, habits, lpm);
   const kitchen = drawOutlet(chance, { ...habits, heightM: [0.2, 1.2] }, [6, 13]);
   const garden = drawOutlet(chance, { heightM: [0, 0.8], regulated: 0 }, [10, 18]);
@@ -36,7 +42,17 @@ export function plannedOpenings(habits: Habits, startMs: number, endMs: number, 
     const startS = Math.round((atMs - startMs) / 1000);
     const openS = more.openS ?? chance.between(0.5, 2);
     const closeS = more.closeS ?? chance.between(0.5, 2);
-    const opening = { outlet: of, startS, endS: startS + Math.max(2, Math.round(seconds)), openS, closeS, share: 1, huntShare: 0, huntS: 5, ...more };
+    const opening = {
+      outlet: of,
+      startS,
+      endS: startS + Math.max(2, Math.round(seconds)),
+      openS,
+      closeS,
+      share: 1,
+      huntShare: 0,
+      huntS: 5,
+      ...more,
+    };
     if (startS > 5 && opening.endS < (endMs - startMs) / 1000 - 5) openings.push(opening);
   };
   const [up, bed] = habits.dayHours;
@@ -44,7 +60,13 @@ export function plannedOpenings(habits: Habits, startMs: number, endMs: number, 
     const late = weekday === 0 || weekday === 6 ? 1 : 0;
     const at = (hour: number) => clock.at(date, hour);
     const anyHour = () =>
-      at(chance.chance(0.6) ? (chance.chance(0.5) ? up + late + 1.2 + 0.9 * chance.normal() : bed - 3.5 + 1.3 * chance.normal()) : chance.between(up, bed));
+      at(
+        chance.chance(0.6)
+          ? chance.chance(0.5)
+            ? up + late + 1.2 + 0.9 * chance.normal()
+            : bed - 3.5 + 1.3 * chance.normal()
+          : chance.between(up, bed),
+      );
     for (let person = 0; person < habits.people; person++) {
       if (chance.chance(0.75)) {
         const hour = chance.chance(0.7) ? up + late + 0.8 + 0.4 * chance.normal() : bed - 1.5 + 0.5 * chance.normal();
@@ -59,13 +81,20 @@ export function plannedOpenings(habits: Habits, startMs: number, endMs: number, 
         const valve = chance.pick(cisterns);
         const fill = chance.between(45, 150);
         add(when, fill + cisternClose, valve, { closeS: cisternClose });
-        if (chance.chance(0.6)) add(when + chance.between(5, 40) * 1000, chance.betweenLog(5, 30), chance.pick(basins), { share: chance.between(0.4, 1) });
+        if (chance.chance(0.6))
+          add(when + chance.between(5, 40) * 1000, chance.betweenLog(5, 30), chance.pick(basins), {
+            share: chance.between(0.4, 1),
+          });
       }
-      for (let n = chance.count(4 * habits.busy); n > 0; n--) add(anyHour(), chance.betweenLog(6, 90), chance.pick(basins), { share: chance.between(0.4, 1) });
+      for (let n = chance.count(4 * habits.busy); n > 0; n--)
+        add(anyHour(), chance.betweenLog(6, 90), chance.pick(basins), { share: chance.between(0.4, 1) });
     }
-    for (let n = chance.count(12 * habits.busy); n > 0; n--) add(anyHour(), chance.betweenLog(5, 120), kitchen, { share: chance.between(0.35, 1) });
-    for (let n = chance.count(habits.bathsPerDay); n > 0; n--) add(at(bed - 2 + chance.normal()), chance.between(300, 900), bath);
-    for (let n = chance.count(habits.hosesPerDay); n > 0; n--) add(at(chance.between(9, 20.5)), chance.betweenLog(600, 5400), garden, { share: chance.between(0.6, 1) });
+    for (let n = chance.count(12 * habits.busy); n > 0; n--)
+      add(anyHour(), chance.betweenLog(5, 120), kitchen, { share: chance.between(0.35, 1) });
+    for (let n = chance.count(habits.bathsPerDay); n > 0; n--)
+      add(at(bed - 2 + chance.normal()), chance.between(300, 900), bath);
+    for (let n = chance.count(habits.hosesPerDay); n > 0; n--)
+      add(at(chance.between(9, 20.5)), chance.betweenLog(600, 5400), garden, { share: chance.between(0.6, 1) });
     for (let n = chance.count(habits.machinesPerDay); n > 0; n--) {
       const begin = at(chance.between(8, 21));
       const wash = chance.chance(0.5);

@@ -29,7 +29,8 @@ export function openness(opening: Opening, second: number): number {
   const left = opening.endS - second - 0.5;
   if (since <= 0 || left <= 0) return 0;
   const edge = Math.min(1, since / opening.openS, left / opening.closeS);
-  const hunt = 1 + opening.huntShare * Math.exp(-since / opening.huntS) * Math.cos((2 * Math.PI * since) / (2.5 * opening.huntS));
+  const hunt =
+    1 + opening.huntShare * Math.exp(-since / opening.huntS) * Math.cos((2 * Math.PI * since) / (2.5 * opening.huntS));
   return opening.share * edge * hunt;
 }
 

@@ -17,7 +17,7 @@ export function darcyPipe(lengthM: number, boreMm: number, roughnessMm: number, 
   const table = Float64Array.from({ length: 1601 }, (_, step) => {
     const speed = (0.05 * step) / 60_000 / area;
     const friction = frictionFactor((speed * bore) / VISCOSITY_M2_S, roughnessMm / boreMm);
-    const headM = ((friction * lengthM) / bore + fittingsK) * (speed * speed) / (2 * STANDARD_GRAVITY);
+    const headM = (((friction * lengthM) / bore + fittingsK) * (speed * speed)) / (2 * STANDARD_GRAVITY);
     return (headM * WATER_KG_M3 * STANDARD_GRAVITY) / 1e5;
   });
   return (flowLpm) => {

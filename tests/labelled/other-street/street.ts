@@ -106,7 +106,13 @@ export interface SagPlan {
 }
 
 /** A sag that comes at about the same hour of the days chosen, never quite alike. */
-export function plannedSags(plan: SagPlan, startMs: number, endMs: number, clock: WallClock, chance: Seeded): StreetEvent[] {
+export function plannedSags(
+  plan: SagPlan,
+  startMs: number,
+  endMs: number,
+  clock: WallClock,
+  chance: Seeded,
+): StreetEvent[] {
   const form = chance.pick(plan.forms);
   const events: StreetEvent[] = [];
   for (const { date, weekday } of clock.dates(startMs, endMs)) {

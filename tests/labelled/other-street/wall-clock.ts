@@ -22,7 +22,9 @@ export class WallClock {
     const hour = Math.floor(atMs / (HOUR_MS / 2));
     const known = this.#offsets.get(hour);
     if (known !== undefined) return known;
-    const parts = new Map(this.#format.formatToParts(hour * (HOUR_MS / 2)).map((part) => [part.type, Number(part.value)]));
+    const parts = new Map(
+      this.#format.formatToParts(hour * (HOUR_MS / 2)).map((part) => [part.type, Number(part.value)]),
+    );
     const shown = Date.UTC(
       parts.get('year')!,
       parts.get('month')! - 1,
