@@ -1,3 +1,4 @@
+import type { SessionResponse } from '../api/contract/payloads.ts';
 import { call, onSignInNeeded } from './data/api-client.ts';
 import { forgetFindings } from './data/findings.ts';
 import { type LiveClient, type LiveState, startLiveClient } from './data/live-client.ts';
@@ -19,6 +20,7 @@ import { addressOf, type Page, readAddress } from './view-state.ts';
 const content = document.getElementById('content')!;
 const liveNote = document.getElementById('live-note')!;
 const aboutNote = document.getElementById('about-note')!;
+const sessionNote = document.getElementById('session-note')!;
 
 const LIVE_WORDS: Record<LiveState, string> = {
   connecting: '',
@@ -73,10 +75,8 @@ function create(page: Page): PageView {
     case 'logger':
       return createLoggerPage(context(), page.loggerId);
     case 'sign-in':
-      return createSignInPage((address) => {
-        history.replaceState(null, '', address);
-        show(true);
-      }, page.next);
+      // Loaded anew: whatever was refused before begins again as the owner.
+      return createSignInPage((address) => location.replace(address), page.next);
     case 'unknown':
       return createUnknownPage(page.path);
     default:
@@ -123,12 +123,13 @@ document.addEventListener('click', (event) => {
 });
 addEventListener('popstate', () => show(true));
 
-onSignInNeeded(() => {
-  const here = location.pathname + location.search;
+function askToSignIn(): void {
   if (location.pathname === '/sign-in') return;
+  const here = location.pathname + location.search;
   history.replaceState(null, '', addressOf({ name: 'sign-in', next: here }));
   show(true);
-});
+}
+onSignInNeeded(askToSignIn);
 
 /** Where a password is set and one is signed in: the way out. */
 function offerSignOut(): void {
@@ -136,29 +137,26 @@ function offerSignOut(): void {
     await call('signOut');
     location.assign(addressOf({ name: 'sign-in', next: '/' }));
   };
-  aboutNote.after(el('p', {}, el('button', { type: 'button', click: () => void leave() }, 'Sign out')));
+  replace(sessionNote, el('button', { type: 'button', click: () => void leave() }, 'Sign out'));
 }
 
+/** Who may read is asked before anything else, so that nothing is fetched in vain. */
 async function start(): Promise<void> {
+  let session: SessionResponse | undefined;
   try {
-    const session = await call('getSession');
-    if (session.accountExists && session.signedIn) offerSignOut();
-    if (session.needsSignIn && location.pathname !== '/sign-in') {
-      const here = location.pathname + location.search;
-      history.replaceState(null, '', addressOf({ name: 'sign-in', next: here }));
-    }
+    session = await call('getSession');
   } catch {
     // The page itself says what can't be reached, where it happens.
   }
-  show(false);
-  try {
-    const about = await call('about');
+  if (session?.needsSignIn && location.pathname !== '/sign-in') askToSignIn();
+  else show(false);
+  if (session === undefined || session.needsSignIn) return;
+  if (session.accountExists && session.signedIn) offerSignOut();
+  const about = await call('about').catch(() => undefined);
+  if (about)
     aboutNote.textContent = about.demo
       ? `Version ${about.version}. This is a demonstration: every property and every sample in it is invented.`
       : `Version ${about.version}.`;
-  } catch {
-    aboutNote.textContent = '';
-  }
 }
 
 void start();

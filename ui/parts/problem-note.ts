@@ -10,10 +10,15 @@ export function problemNote(error: unknown, again?: () => void): HTMLElement {
   return el(
     'div',
     { class: 'problem', role: 'alert' },
-    el('p', {}, text, hint ? ` ${hint}` : ''),
+    el('p', {}, [text, hint].filter(Boolean).map(withStop).join(' ')),
     known !== undefined &&
       known.errors.length > 0 &&
       el('ul', {}, ...known.errors.map((entry) => el('li', {}, `${entry.place}: ${entry.message}`))),
     again && el('p', {}, el('button', { type: 'button', click: () => again() }, 'Try again')),
   );
+}
+
+/** The server's sentences come without their full stops where they are also lines of a terminal. */
+function withStop(text: string): string {
+  return /[.?]$/.test(text) ? text : `${text}.`;
 }
