@@ -119,7 +119,7 @@ export const FAMILIES: Readonly<Record<string, Family>> = {
     withHabits(plan, { cisternCloseS: [30, 100], people: 4, heightM: [0.5, chance.between(2, 6)] }),
   machines: (plan, chance) => {
     withHabits(plan, { machinesPerDay: 3, regulated: 0.8 });
-    withPlumbing(plan, { hammerBarPerLpm: chance.between(0.015, 0.04) });
+    withPlumbing(plan, { hammerBarPerLpm: chance.between(0.01, 0.03) });
   },
   'shared-metered': (plan, chance) => {
     sharedPipe(plan, chance);
@@ -168,12 +168,11 @@ export const FAMILIES: Readonly<Record<string, Family>> = {
     });
     if (chance.chance(0.7)) oneSag(plan, chance);
   },
-  'coarse-quiet': (plan, chance) => {
+  'coarse-quiet': (plan) => {
     withSensor(plan, { rangeBar: [0, 10], stepBar: 10 / (0.8 * 1024), noiseBar: 0.001 });
     plan.slowSdBar = 0.006;
     plan.minuteSdBar = 0.0015;
     plan.flickerSdBar = 0.0008;
-    plan.faults = { stuck: chance.whole(0, 2) };
   },
   transport: (plan, chance) => {
     plan.faults = { gap: 4, late: 3, duplicate: 3, clock_jump: 2 };

@@ -50,9 +50,10 @@ export function labelledLog(family: string, seed: number): LabelledLog {
     standingBar: trueStanding(columns, sensor, logged, metered ? [] : neighbourDraws),
     draws: trueDraws(columns, sensor, intervalS, logged),
     neighbourDraws,
-    sags: trueSags(columns, clock, plan.sagMinDepthBar, logged),
+    sags: trueSags(columns, clock, plan.sagMinDepthBar, logged, metered ? [] : neighbourDraws),
     lowSupply: trueLowSupply(columns, plan.lowSupplyBar, expandedBar, logged.blind),
     faults: logged.faults,
+    blind: logged.blind,
     changes: lastingChanges(plan, columns, events, logged),
   };
   const site: AnalysisSite = {

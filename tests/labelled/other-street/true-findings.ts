@@ -51,6 +51,8 @@ export interface Truth {
   readonly sags: readonly TrueSag[];
   readonly lowSupply: readonly TrueLow[];
   readonly faults: Logged['faults'];
+  /** Stretches of which the log tells nothing. */
+  readonly blind: Logged['blind'];
   readonly changes: readonly TrueChange[];
 }
 
@@ -182,7 +184,13 @@ const WINDOWS = [
 ] as const;
 const DEPTH_MARGIN_BAR = 0.025;
 
-export function trueSags(columns: TrueColumns, clock: WallClock, minDepthBar: number, logged: Logged): TrueSag[] {
+export function trueSags(
+  columns: TrueColumns,
+  clock: WallClock,
+  minDepthBar: number,
+  logged: Logged,
+  untold: readonly TrueSpan[],
+): TrueSag[] {
   const { startMs, standingBar } = columns;
   const endMs = startMs + standingBar.length * 1000;
   const total = sums(standingBar);
@@ -210,6 +218,10 @@ export function trueSags(columns: TrueColumns, clock: WallClock, minDepthBar: nu
       const depthBar = level - meanAbout(total, lowest, 150);
       const open =
         Math.abs(depthBar - minDepthBar) < DEPTH_MARGIN_BAR ||
+        // Without a meter nobody can say whether a neighbour's draw made the lowest five minutes.
+        untold.some(
+          (span) => span.startMs < startMs + (lowest + 150) * 1000 && startMs + (lowest - 150) * 1000 < span.endMs,
+        ) ||
         hiddenShare(nightFrom, nightTo) > 0.3 ||
         hiddenShare(fromMs, toMs) > 0.08;
       const state = open ? 'open' : depthBar >= minDepthBar ? 'present' : 'absent';
