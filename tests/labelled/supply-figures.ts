@@ -169,17 +169,28 @@ function lowFigures(found: FindingsDocument, truth: Truth) {
   };
 }
 
+/** A period this near to an hour: a few seconds at its ends decide. */
+const HOUR_MS = 3_600_000;
+const NEAR_AN_HOUR_MS = 150_000;
+
+/** Pairs of certain periods of an hour, from the list of periods as any reader of the document would form them. */
 function pairFigures(found: FindingsDocument, truth: Truth, matched: readonly (readonly [number, number])[]): Score {
-  const sure = truth.lowSupply.flatMap((low, t) => (low.qualifying && low.certain && !low.optional ? [t] : []));
-  const labelled: string[] = [];
-  for (const a of sure) {
-    for (const b of sure) {
-      if (b > a && truth.lowSupply[b]!.startMs - truth.lowSupply[a]!.startMs <= PAIR_MS) labelled.push(`${a},${b}`);
-    }
-  }
+  const near = (span: Span) => Math.abs(span.endMs - span.startMs - HOUR_MS) < NEAR_AN_HOUR_MS;
+  const sure = truth.lowSupply.flatMap((low, t) =>
+    low.qualifying && low.certain && !low.optional && !near(low) ? [t] : [],
+  );
   const labelOf = new Map(matched.map(([t, f]) => [f, t]));
-  const claims = found.qualifying.pairs.map(([a, b]) => `${labelOf.get(a)},${labelOf.get(b)}`);
-  return scoreOf(labelled.length, claims.length, claims.filter((claim) => labelled.includes(claim)).length);
+  const claimed = found.lowSupply.flatMap((low, f) => {
+    const label = labelOf.get(f);
+    if (!low.qualifying || low.certainty !== 'certain') return [];
+    return label !== undefined && near(truth.lowSupply[label]!) ? [] : [f];
+  });
+  const pairsOf = (list: readonly number[], startOf: (index: number) => number) =>
+    list.flatMap((a) => list.filter((b) => b > a && startOf(b) - startOf(a) <= PAIR_MS).map((b) => [a, b] as const));
+  const labelled = pairsOf(sure, (t) => truth.lowSupply[t]!.startMs);
+  const claims = pairsOf(claimed, (f) => Date.parse(found.lowSupply[f]!.start));
+  const right = claims.filter(([a, b]) => labelled.some(([x, y]) => labelOf.get(a) === x && labelOf.get(b) === y));
+  return scoreOf(labelled.length, claims.length, right.length);
 }
 
 function sagFigures(found: FindingsDocument, truth: Truth) {

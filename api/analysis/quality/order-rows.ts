@@ -7,6 +7,9 @@ const SPELL_MS = 300_000;
 const DISORDER_SPELL_MS = 30_000;
 /** A clock that was set right again agrees with the time that went by to within this share of it. */
 const CLOCK_RATE_TOLERANCE = 0.002;
+/** A second delivery has the readings of the first; this share of them allows for a conflict or two. */
+const SAME_AGAIN_SHARE = 0.95;
+const FEWEST_VALUES_THAT_TELL = 4;
 /** Fewer rows than this with other values at old stamps are repeats, not a clock that went back. */
 const FEWEST_ROWS_OF_A_WRONG_CLOCK = 3;
 
@@ -30,21 +33,8 @@ export function orderRows(timeMs: Float64Array, value: Float64Array, intervalMs:
   const right: ArrivalRun[] = [];
   for (let index = 0; index < runs.length; index++) {
     const run = runs[index]!;
-    const newest = right.reduce((latest, r) => Math.max(latest, r.lastMs), Number.NEGATIVE_INFINITY);
+    const newest = latest(right);
     if (run.firstMs > newest) {
-      right.push(run);
-      continue;
-    }
-    const ahead = startOfClockAhead(right, run, intervalMs, gapMs);
-    if (ahead !== undefined) {
-      const wrong = right.splice(ahead);
-      faults.push({
-        kind: 'clock_jump',
-        startMs: right.at(-1)!.lastMs,
-        endMs: wrong.at(-1)!.lastMs,
-        count: wrong.reduce((sum, r) => sum + r.to - r.from, 0),
-        detail: 'the clock ran ahead and was set back',
-      });
       right.push(run);
       continue;
     }
@@ -60,6 +50,22 @@ export function orderRows(timeMs: Float64Array, value: Float64Array, intervalMs:
     const spanMs = run.lastMs - run.firstMs + intervalMs;
     const { known, equal } = overlap(timeMs, value, right, run);
     const next = runs[index + 1];
+    // A batch is followed by live rows where those before it ended; a clock set right goes on through the stamps.
+    const skipsToLive = next !== undefined && next.firstMs > newest && next.firstMs - run.lastMs > 1.5 * intervalMs;
+    const sentAgain = known > count / 2 && equal >= SAME_AGAIN_SHARE * known && !isUneventful(value, run);
+    const ahead = skipsToLive || sentAgain ? undefined : startOfClockAhead(right, run, intervalMs, gapMs);
+    if (ahead !== undefined) {
+      const wrong = right.splice(ahead);
+      faults.push({
+        kind: 'clock_jump',
+        startMs: latest(right),
+        endMs: latest(wrong),
+        count: wrong.reduce((sum, r) => sum + r.to - r.from, 0),
+        detail: 'the clock ran ahead and was set back',
+      });
+      right.push(run);
+      continue;
+    }
     const resumesAfter = next ? next.firstMs - newest : Number.NaN;
     const timeWentBy =
       spanMs > 3 * intervalMs && Math.abs(resumesAfter - intervalMs - spanMs) <= tolerance(spanMs, intervalMs);
@@ -98,6 +104,17 @@ export function orderRows(timeMs: Float64Array, value: Float64Array, intervalMs:
       ...joinSpells(byKind('duplicate'), SPELL_MS),
     ],
   };
+}
+
+function latest(runs: readonly ArrivalRun[]): number {
+  return runs.reduce((newest, run) => Math.max(newest, run.lastMs), Number.NEGATIVE_INFINITY);
+}
+
+/** On a quiet main with a coarse converter other readings are equal too: few values tell nothing of a second delivery. */
+function isUneventful(value: Float64Array, run: ArrivalRun): boolean {
+  const seen = new Set<number>();
+  for (let i = run.from; i < run.to && seen.size < FEWEST_VALUES_THAT_TELL; i++) seen.add(value[i]!);
+  return seen.size < FEWEST_VALUES_THAT_TELL;
 }
 
 /** Rows that came after one with a later stamp of the same run, stamps sent twice left aside. */
@@ -146,7 +163,8 @@ function startOfClockAhead(
   let elapsed = 0;
   for (let k = right.length - 1; k >= 1; k--) {
     elapsed += right[k]!.lastMs - right[k]!.firstMs + intervalMs;
-    const before = right[k - 1]!.lastMs;
+    // Not the run before: that may be a batch that came late.
+    const before = latest(right.slice(0, k));
     if (right[k]!.firstMs - before < gapMs) continue;
     const off = Math.abs(run.firstMs - (before + elapsed + intervalMs));
     if (off > tolerance(elapsed, intervalMs)) continue;

@@ -10,6 +10,12 @@ const LEAST_SPIKE_BAR = 0.2;
 /** At slower rates one low row may be a short draw, so that only a reading above both neighbours is surely a spike. */
 const SLOWEST_TELLING_DOWN_MS = 2_500;
 
+/** At slower rates one row may be the pause between two draws: only what stands above all of this time is a spike. */
+const ABOVE_ALL_MS = 900_000;
+/** Rows before a spike that must not have stepped themselves: a closing valve rings for a few seconds. */
+const RINGING_ROWS = 3;
+const RINGING_STEP_BAR = 0.05;
+
 /** Share of the readings that a plant reaches on either side in its ordinary work; spikes are far rarer. */
 const ORDINARY_SHARE = 0.0002;
 /** Readings sorted for the ordinary span: every n-th of a long log gives the same span. */
@@ -52,6 +58,9 @@ export function markSpikes(
       if (rows > 1 && rise < 0) break;
       if (!(Math.abs(last - before) > out && Math.sign(last - before) === Math.sign(rise))) break;
       if (!(Math.abs(after - before) < Math.max(0.15 * Math.abs(rise), 3 * noiseBar + quantumBar))) continue;
+      if (intervalMs > SLOWEST_TELLING_DOWN_MS) {
+        if (!standsAboveAll(timeMs, pressureBar, i, rows, 0.5 * out)) break;
+      } else if (!ordinary && isRinging(pressureBar, i, noiseBar)) break;
       for (let m = i; m < i + rows; m++) pressureBar[m] = Number.NaN;
       faults.push({ kind: 'spike', startMs: timeMs[i]!, endMs: timeMs[i]!, count: rows });
       i += rows;
@@ -59,4 +68,22 @@ export function markSpikes(
     }
   }
   return faults;
+}
+
+function standsAboveAll(timeMs: Float64Array, pressureBar: Float64Array, i: number, rows: number, by: number): boolean {
+  const limit = Math.min(pressureBar[i]!, pressureBar[i + rows - 1]!) - by;
+  for (let k = i - 1; k >= 0 && timeMs[i]! - timeMs[k]! <= ABOVE_ALL_MS; k--) if (pressureBar[k]! > limit) return false;
+  for (let k = i + rows; k < timeMs.length && timeMs[k]! - timeMs[i]! <= ABOVE_ALL_MS; k++) {
+    if (pressureBar[k]! > limit) return false;
+  }
+  return true;
+}
+
+/** True within a few rows of a sharp step: what swings about the new level then is the pipe. */
+function isRinging(pressureBar: Float64Array, i: number, noiseBar: number): boolean {
+  const step = Math.max(RINGING_STEP_BAR, 6 * noiseBar);
+  for (let k = Math.max(0, i - 1 - RINGING_ROWS); k < i - 1; k++) {
+    if (Math.abs(pressureBar[k]! - pressureBar[i - 1]!) > step) return true;
+  }
+  return false;
 }

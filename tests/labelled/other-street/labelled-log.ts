@@ -51,7 +51,7 @@ export function labelledLog(family: string, seed: number): LabelledLog {
     draws: trueDraws(columns, sensor, intervalS, logged),
     neighbourDraws,
     sags: trueSags(columns, clock, plan.sagMinDepthBar, logged, metered ? [] : neighbourDraws),
-    lowSupply: trueLowSupply(columns, plan.lowSupplyBar, expandedBar, logged.blind),
+    lowSupply: trueLowSupply(columns, plan.lowSupplyBar - sensor.zeroBar, expandedBar, logged.blind),
     faults: logged.faults,
     blind: logged.blind,
     changes: lastingChanges(plan, columns, events, logged),

@@ -106,7 +106,7 @@ export function addSags(plan: LogPlan, chance: Seeded, sag: Partial<SagPlan> & {
     hour: chance.between(5.8, 7),
     lengthH: chance.between(1.2, 2.8),
     forms: ['trapezoid', 'sinusoid', 'step', 'long_tail'],
-    edgeMs: chance.betweenLog(45, 400) * 1000 * Math.max(1, plan.intervalS / 8),
+    edgeMs: Math.max(7 * plan.intervalS, chance.betweenLog(45, 400)) * 1000,
     on: EVERY_DAY,
     share: 1,
     ...sag,

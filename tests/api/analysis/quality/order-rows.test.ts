@@ -34,6 +34,45 @@ describe('order of arrival', () => {
     expect(faults).toEqual([['duplicate', 400, 600]]);
   });
 
+  it('two late batches, each followed by live rows without a pause, leave nothing out', () => {
+    const { ordered, faults } = kinds([
+      ...range(0, 1000),
+      ...range(2000, 2130),
+      ...range(1000, 2000),
+      ...range(2130, 9000),
+      ...range(9500, 9520),
+      ...range(9000, 9500),
+      ...range(9520, 12_000),
+    ]);
+    expect(ordered).toEqual(range(0, 12_000));
+    expect(faults).toEqual([
+      ['late', 1000, 2000],
+      ['late', 9000, 9500],
+    ]);
+  });
+
+  it('a batch sent twice is no clock set back, though it is as long as an earlier gap', () => {
+    const { ordered, faults } = kinds([
+      ...range(0, 1000),
+      ...range(1300, 20_000),
+      ...range(19_700, 20_000),
+      ...range(20_000, 21_000),
+    ]);
+    expect(ordered).toEqual([...range(0, 1000), ...range(1300, 21_000)]);
+    expect(faults).toEqual([['duplicate', 19_700, 20_000]]);
+  });
+
+  it('nor is it where live rows came in between', () => {
+    const { ordered, faults } = kinds([
+      ...range(0, 1000),
+      ...range(1300, 20_010),
+      ...range(19_710, 20_000),
+      ...range(20_010, 21_000),
+    ]);
+    expect(ordered).toEqual([...range(0, 1000), ...range(1300, 21_000)]);
+    expect(faults).toEqual([['duplicate', 19_710, 20_000]]);
+  });
+
   it('a clock that ran ahead and was set back costs only its own rows', () => {
     const { ordered, faults } = kinds([...range(0, 600), ...range(5000, 5300), ...range(900, 1500)]);
     expect(ordered).toEqual([...range(0, 600), ...range(900, 1500)]);
