@@ -32,7 +32,7 @@ export function createApp(parts: AppParts): Express {
   app.set('query parser', 'simple');
   app.set('case sensitive routing', true);
   app.set('trust proxy', false);
-  app.use(securityHeaders());
+  app.use(securityHeaders(parts.tls));
   app.use(guardHost(parts.hosts));
 
   const description = new JsonBytes(Buffer.from(JSON.stringify(openapiDocument(parts.version))));
@@ -61,7 +61,7 @@ export function createApp(parts: AppParts): Express {
 }
 
 /** Nothing from elsewhere, nothing inline. The page sets styles through the object model, which the policy allows. */
-function securityHeaders(): RequestHandler {
+function securityHeaders(tls: boolean): RequestHandler {
   return helmet({
     contentSecurityPolicy: {
       useDefaults: false,
@@ -75,6 +75,8 @@ function securityHeaders(): RequestHandler {
     },
     // On a machine of the house the certificate may be one's own or missing: the browser must not be told for a year.
     strictTransportSecurity: false,
+    // Browsers heed this one over TLS and on loopback only, and complain about it elsewhere.
+    crossOriginOpenerPolicy: tls ? { policy: 'same-origin' } : false,
     referrerPolicy: { policy: 'no-referrer' },
   });
 }

@@ -7,6 +7,9 @@ import { problemKind } from '../problems.ts';
 
 /** Faults of a request told at once; more would only be noise. */
 const ERRORS_LIMIT = 20;
+/** A refused sender that goes on sending is cut off after this much, or this long. */
+const LINGER_BYTES = 64 * 1024 * 1024;
+const LINGER_MS = 10_000;
 
 /** Status and body (RFC 9457) of whatever was thrown. What isn't a Problem stays vague outside. */
 export function problemBody(thrown: unknown): ProblemBody & Readonly<Record<string, unknown>> {
@@ -33,9 +36,35 @@ export function sendProblem(response: Response, thrown: unknown): void {
   }
   const { retryAfterS } = body;
   if (typeof retryAfterS === 'number') response.setHeader('Retry-After', String(retryAfterS));
-  // What is still being sent is not read any further.
-  if (!response.req.complete) response.setHeader('Connection', 'close');
-  response.status(body.status).type('application/problem+json').send(JSON.stringify(body));
+  response.status(body.status).type('application/problem+json');
+  const text = JSON.stringify(body);
+  if (response.req.complete || response.req.destroyed) response.send(text);
+  else answerWhileReading(response, text);
+}
+
+/**
+ * Answers a request whose body is still coming, then closes the connection. The whole answer goes out at once, but the
+ * close waits until the sender has noticed: closing on unread bytes resets the connection, and the answer is lost on
+ * the way. What comes meanwhile is thrown away, and bounded.
+ */
+function answerWhileReading(response: Response, text: string): void {
+  const { req: request } = response;
+  response.setHeader('Connection', 'close');
+  response.setHeader('Content-Length', Buffer.byteLength(text));
+  response.write(text);
+  const end = () => {
+    clearTimeout(limit);
+    response.end();
+  };
+  const limit = setTimeout(end, LINGER_MS);
+  let left = LINGER_BYTES;
+  request.on('data', (chunk: Buffer) => {
+    left -= chunk.length;
+    if (left < 0) end();
+  });
+  request.once('end', end);
+  request.once('close', end);
+  request.resume();
 }
 
 /** The last link of the app: everything thrown ends here, faults of ours with their cause in the log. */

@@ -16,6 +16,8 @@ export interface StatusFacts {
   broker(): Pick<AboutResponse['broker'], 'kind' | 'host' | 'port' | 'tlsPort'>;
   /** Share of the demo's history that is written; 1 when done, undefined without a demo. */
   demoHistory(): { readonly share: number; readonly failure: string | undefined } | undefined;
+  /** What the last full check of the record found wrong, in words; undefined where nothing. */
+  recordDamage(): string | undefined;
   isStarted(): boolean;
 }
 
@@ -52,6 +54,7 @@ export function createProgramStatus(facts: StatusFacts): ProgramStatus {
         http: 'listening',
         mqtt: broker?.state ?? 'starting',
         store: storeWords === undefined ? 'ok' : 'failing',
+        record: facts.recordDamage() ?? 'ok',
       };
       return demo === undefined ? health : { ...health, demoHistory: demo.share };
     },

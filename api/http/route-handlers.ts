@@ -4,6 +4,7 @@ import type { Handlers } from './handlers.ts';
 import { importHandlers } from './import-handlers.ts';
 import { loggerHandlers } from './logger-handlers.ts';
 import { programHandlers } from './program-handlers.ts';
+import { recordHandlers } from './record-handlers.ts';
 import { seriesHandlers } from './series-handlers.ts';
 import { sessionHandlers } from './session-handlers.ts';
 import { siteHandlers } from './site-handlers.ts';
@@ -14,6 +15,7 @@ export type HandlerNeeds = Parameters<typeof calibrationHandlers>[0] &
   Omit<Parameters<typeof importHandlers>[0], 'changed'> &
   Omit<Parameters<typeof loggerHandlers>[0], 'changed'> &
   Parameters<typeof programHandlers>[0] &
+  Parameters<typeof recordHandlers>[0] &
   Parameters<typeof seriesHandlers>[0] &
   Parameters<typeof sessionHandlers>[0] &
   Omit<Parameters<typeof siteHandlers>[0], 'changed'> & {
@@ -25,6 +27,7 @@ export type HandlerNeeds = Parameters<typeof calibrationHandlers>[0] &
 export function routeHandlers(needs: HandlerNeeds): Handlers {
   return {
     ...programHandlers(needs),
+    ...recordHandlers(needs),
     ...sessionHandlers(needs),
     ...siteHandlers(needs),
     ...loggerHandlers(needs),

@@ -11,6 +11,7 @@ const WELL: StatusFacts = {
   brokerHealth: () => ({ state: 'listening', message: undefined, address: 'mqtt://127.0.0.1:1883' }),
   broker: () => ({ kind: 'embedded', host: '127.0.0.1', port: 1883 }),
   demoHistory: () => undefined,
+  recordDamage: () => undefined,
   isStarted: () => true,
 };
 const statusOf = async (changes: Partial<StatusFacts>) =>
