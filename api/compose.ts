@@ -11,6 +11,7 @@ import { Problem } from '../collector/model/problem.ts';
 import type { BrokerHealth, Log } from '../collector/ports.ts';
 import type { Store } from '../collector/store/port.ts';
 import { openSqliteStore } from '../collector/store/sqlite/open-store.ts';
+import { createRecordUpkeep } from '../collector/store/sqlite/record-upkeep.ts';
 import { ownerPasswordExists } from './access/access-file.ts';
 import { loggerAuthenticator } from './access/logger-key.ts';
 import { createOwnHosts } from './access/own-hosts.ts';
@@ -34,6 +35,7 @@ import { createEndings, type Endings } from './work/endings.ts';
 import { eraseHidden } from './work/erase-hidden.ts';
 import { createFindingsService } from './work/findings-service.ts';
 import { createLetterService } from './work/letter-service.ts';
+import { createRecordCheckService } from './work/record-check-service.ts';
 import { runDemo } from './work/run-demo.ts';
 import { startSealing } from './work/sealing.ts';
 import { createWorkerPool } from './work/worker-pool.ts';
@@ -104,6 +106,9 @@ async function startParts(settings: ServeSettings, ports: ComposePorts, onStop: 
   onStop('collector', () => collector.stop());
   const pool = createWorkerPool(log);
   onStop('workers', () => pool.stop());
+  const upkeep = createRecordUpkeep(dataFolder);
+  onStop('upkeep', () => upkeep.stop());
+  const recordCheck = await createRecordCheckService({ settings: store, upkeep, nowMs: clock.nowMs, log });
   const findings = createFindingsService({ store, pool, clock });
   const letters = createLetterService({ store, pool, findings, clock, version });
 
@@ -165,6 +170,7 @@ async function startParts(settings: ServeSettings, ports: ComposePorts, onStop: 
             tlsPort: embedded?.tlsPort,
           },
     demoHistory: () => demo,
+    recordDamage: recordCheck.damage,
     isStarted: () => started,
   });
   const spoolFolder = join(dataFolder, 'spool');
@@ -181,6 +187,8 @@ async function startParts(settings: ServeSettings, ports: ComposePorts, onStop: 
     status,
     metrics,
     spoolFolder,
+    upkeep,
+    recordCheck,
     storePieces: collector.storePieces,
     progress: (frame) => live.send({ type: 'progress', version: LIVE_VERSION, ...frame }),
     changed(what, id) {

@@ -51,6 +51,9 @@ export const PROBLEMS = {
   store_full: { status: 507, title: 'The disk is full' },
   store_read_only: { status: 503, title: 'The store cannot be written' },
   store_corrupt: { status: 500, title: 'The store is damaged' },
+  backup_damaged: { status: 400, title: 'The backup is damaged' },
+  backup_no_room: { status: 507, title: 'There is no room for the copy' },
+  record_newer: { status: 409, title: 'The record there is newer than the backup' },
   store_newer: { status: 500, title: 'The store was written by a newer version' },
 
   // The record

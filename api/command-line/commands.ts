@@ -1,7 +1,10 @@
 import { analyseCommand } from './analyse.ts';
+import { backupCommand } from './backup.ts';
+import { checkCommand } from './check.ts';
 import type { Command } from './command.ts';
 import { importCommand } from './import.ts';
 import { passwordCommand } from './password.ts';
+import { restoreCommand } from './restore.ts';
 import { serveCommand } from './serve.ts';
 import { simulateCommand } from './simulate.ts';
 
@@ -11,5 +14,8 @@ export const COMMANDS: readonly Command[] = [
   importCommand,
   analyseCommand,
   simulateCommand,
+  backupCommand,
+  restoreCommand,
+  checkCommand,
   passwordCommand,
 ];

@@ -9,6 +9,11 @@ import type { LocalServer } from './import-through-server.ts';
 /** What a command can work with: the server that holds the folder, or the store itself. */
 export type DataFolderWay = { readonly server: LocalServer } | { readonly store: Store };
 
+/** The folder that a command was given: by its flag, by the environment, or the default. */
+export function dataFolderOf(named: string | undefined): string {
+  return named ?? process.env[environmentName('data')] ?? SETTING_ROWS[0].fallback;
+}
+
 /**
  * Lets a command work on a data folder: through the server while one holds it, else on the store, which is held for the
  * time of the action so that no server starts in between.
@@ -18,7 +23,7 @@ export async function withDataFolder<Result>(
   named: string | undefined,
   action: (way: DataFolderWay) => Promise<Result>,
 ): Promise<Result> {
-  const folder = named ?? process.env[environmentName('data')] ?? SETTING_ROWS[0].fallback;
+  const folder = dataFolderOf(named);
   const holder = readHolder(folder);
   if (holder?.address !== undefined) return action({ server: { address: holder.address, token: holder.token } });
   if (holder)

@@ -177,6 +177,8 @@ const health = z.looseObject({
   http: z.string(),
   mqtt: z.string(),
   store: z.string(),
+  /** `ok`, or what the last full check of the record found. */
+  record: z.string(),
   /** Share of the demo's history that is written; missing without a demo. */
   demoHistory: z.number().optional(),
 });
@@ -196,6 +198,40 @@ const about = z.object({
   }),
   dataBytes: z.number(),
   store: z.object({ state: z.enum(['ok', 'failing']), message: z.string().optional() }),
+});
+
+const recordCheck = z.object({
+  state: z.enum(['never', 'running', 'done', 'failed']),
+  started: part.time.nullable(),
+  ended: part.time.nullable(),
+  /** Sealed hours looked at, of how many; while it runs. */
+  done: z.number().int(),
+  total: z.number().int(),
+  /** What the last one that ended looked at. */
+  hours: z.number().int(),
+  samples: z.number().int(),
+  faultCount: z.number().int(),
+  /** The first 100. */
+  faults: z.array(
+    z.object({
+      kind: z.enum([
+        'file_damaged',
+        'hour_unreadable',
+        'seal_differs',
+        'columns_differ',
+        'piece_unreadable',
+        'summary_differs',
+        'count_differs',
+      ]),
+      logger: z.string().nullable(),
+      channel: part.channel.nullable(),
+      /** Start of the UTC hour; null where no single hour is meant. */
+      hour: part.time.nullable(),
+      seen: z.string(),
+    }),
+  ),
+  /** Why it could not be done. */
+  failure: z.string().nullable(),
 });
 
 const session = z.object({
@@ -218,6 +254,16 @@ export const PAYLOADS = {
   },
   openapi: { params: none, query: noQuery, body: undefined, response: z.looseObject({}), status: 200 },
   about: { params: none, query: noQuery, body: undefined, response: about, status: 200 },
+  backup: {
+    params: none,
+    query: noQuery,
+    body: undefined,
+    response: z.string(),
+    responseTypes: ['application/vnd.sqlite3'],
+    status: 200,
+  },
+  recordCheck: { params: none, query: noQuery, body: undefined, response: recordCheck, status: 200 },
+  startRecordCheck: { params: none, query: noQuery, body: undefined, response: recordCheck, status: 200 },
 
   getSession: { params: none, query: noQuery, body: undefined, response: session, status: 200 },
   signIn: {
@@ -352,6 +398,7 @@ export type ImportResponse = z.output<typeof importResult>;
 export type ImportPreviewResponse = z.output<typeof importPreview>;
 export type AboutResponse = z.output<typeof about>;
 export type SessionResponse = z.output<typeof session>;
+export type RecordCheckResponse = z.output<typeof recordCheck>;
 export type HealthResponse = z.output<typeof health>;
 /** Body of every error: RFC 9457 with a stable `code` and what to do. */
 export interface ProblemBody {

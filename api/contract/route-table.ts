@@ -8,6 +8,17 @@ export const ROUTES = {
   metrics: { method: 'GET', path: '/metrics', summary: 'Counters and gauges as Prometheus text exposition' },
   openapi: { method: 'GET', path: '/api/openapi.json', summary: 'This description' },
   about: { method: 'GET', path: '/api/about', summary: 'Version, broker to publish to, size of the data' },
+  backup: {
+    method: 'GET',
+    path: '/api/backup',
+    summary: 'The whole record as one file, while samples arrive; for the local command or whoever is signed in',
+  },
+  recordCheck: { method: 'GET', path: '/api/check', summary: 'What the last full check of the record found' },
+  startRecordCheck: {
+    method: 'POST',
+    path: '/api/check',
+    summary: 'Recompute every seal and summary of the record; answers at once, GET tells how far it is',
+  },
 
   getSession: { method: 'GET', path: '/api/session', summary: 'Whether one is signed in, and has to be' },
   signIn: { method: 'POST', path: '/api/session', summary: "Sign in with the owner's password" },

@@ -105,7 +105,7 @@ export function createBlocks(database: SqliteDatabase): Blocks {
     overlapping: ({ logger, channel }, hour, fromMs, toMs) =>
       overlapping.get({ logger, channel, hour, fromMs, toMs }) as BlockRow | undefined,
     write({ logger, channel }, hour, before, runs, lag) {
-      const columns = { ...describe(runs, lag), version: (before?.version ?? 0) + 1 };
+      const columns = { ...describeBlock(runs, lag), version: (before?.version ?? 0) + 1 };
       const payload = encodeRuns(startOfHourMs(hour), runs, 'deflated');
       if (before) {
         if (update.run({ id: before.id, ...columns }).changes === 0) return false;
@@ -126,7 +126,7 @@ export function createBlocks(database: SqliteDatabase): Blocks {
 }
 
 /** What is kept beside the payload. Values of different units can't be compared: a mixed hour has no extremes. */
-function describe(runs: readonly SentRun[], lag: ArrivalLag): Record<string, unknown> {
+export function describeBlock(runs: readonly SentRun[], lag: ArrivalLag): Record<string, unknown> {
   const first = runs[0]!;
   const last = runs.at(-1)!;
   const ofOneUnit = runs.every((run) => run.unit === first.unit) ? extremes(runs) : undefined;

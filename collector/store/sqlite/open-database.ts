@@ -45,6 +45,29 @@ export function openDatabase(path: string, options: { readOnly?: boolean } = {})
   });
 }
 
+/** A copy of a store as it lies there, without changing its form: to look at it or to finish it. */
+export function openPlainFile(path: string, options: { readOnly?: boolean } = {}): SqliteDatabase {
+  const readonly = options.readOnly ?? false;
+  const database = new Database(path, { readonly, fileMustExist: true, timeout: BUSY_TIMEOUT_MS });
+  addFunctions(database);
+  return database;
+}
+
+/** Empties the write-ahead log where no reader still needs it; never waits for one, since the intake would wait too. */
+export function emptyLog(database: SqliteDatabase): void {
+  database.pragma('busy_timeout = 0');
+  try {
+    database.pragma('wal_checkpoint(TRUNCATE)');
+  } finally {
+    database.pragma(`busy_timeout = ${BUSY_TIMEOUT_MS}`);
+  }
+}
+
+/** Whether the file says of itself that it is a store of this program. */
+export function isOwnFile(database: SqliteDatabase): boolean {
+  return database.pragma('application_id', { simple: true }) === APPLICATION_ID;
+}
+
 /**
  * Takes an exclusive lock on a small file for as long as the returned database is open, or undefined where somebody
  * else holds it. The operating system lets go of it when the process dies, however it dies.

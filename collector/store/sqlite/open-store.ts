@@ -6,7 +6,7 @@ import type { Store } from '../port.ts';
 import { createBlocks } from './blocks.ts';
 import { createErasing } from './erasing.ts';
 import { createLoggerNumbers } from './logger-numbers.ts';
-import { asProblem, openDatabase, type SqliteDatabase } from './open-database.ts';
+import { asProblem, emptyLog, openDatabase, type SqliteDatabase } from './open-database.ts';
 import { createRefusalLog } from './refusals.ts';
 import { createSampleReader } from './sample-reader.ts';
 import { createSampleWriter } from './sample-writer.ts';
@@ -29,11 +29,6 @@ const PAGES_KEPT_FREE = 64;
 /** Name under which health writes the hour when it tries a store that failed. */
 const PROBE_STATE = 'store/last-probe';
 
-export interface SqliteStore extends Store {
-  /** Writes a whole, consistent copy to `path` while the store is in use. */
-  backup(path: string): Promise<void>;
-}
-
 /**
  * Opens (or creates) the store in `folder`. `readOnly` is for worker threads: the same file, reading only, beside the
  * one store that writes. Rejects with a Problem: `store_unavailable`, `store_full`, `store_read_only`,
@@ -43,7 +38,7 @@ export async function openSqliteStore(options: {
   folder: string;
   clock: Pick<Clock, 'nowMs'>;
   readOnly?: boolean;
-}): Promise<SqliteStore> {
+}): Promise<Store> {
   const path = join(options.folder, STORE_FILE);
   if (!options.readOnly) makeFolder(options.folder);
   const database = openDatabase(path, { readOnly: options.readOnly ?? false });
@@ -51,7 +46,7 @@ export async function openSqliteStore(options: {
 }
 
 /** The store over a database that is open and up to date; closing the store closes it. */
-export function storeOver(database: SqliteDatabase, clock: Pick<Clock, 'nowMs'>): SqliteStore {
+export function storeOver(database: SqliteDatabase, clock: Pick<Clock, 'nowMs'>): Store {
   const path = database.name;
   const numbers = createLoggerNumbers(database);
   const tail = createTail(database);
@@ -109,7 +104,7 @@ export function storeOver(database: SqliteDatabase, clock: Pick<Clock, 'nowMs'>)
   }
 
   function tidy(): void {
-    if (fileBytes(`${path}-wal`) > LONG_LOG_BYTES) database.pragma('wal_checkpoint(TRUNCATE)');
+    if (fileBytes(`${path}-wal`) > LONG_LOG_BYTES) emptyLog(database);
     const free = database.pragma('freelist_count', { simple: true }) as number;
     const pages = database.pragma('page_count', { simple: true }) as number;
     const surplus = free - Math.max(PAGES_KEPT_FREE, Math.floor(pages * SHARE_KEPT_FREE));
@@ -152,9 +147,6 @@ export function storeOver(database: SqliteDatabase, clock: Pick<Clock, 'nowMs'>)
         sealing: sealing.waiting(clock.nowMs()),
         bytes: fileBytes(path) + fileBytes(`${path}-wal`),
       };
-    },
-    async backup(target) {
-      await translated(() => database.backup(target));
     },
     async close() {
       if (!database.open) return;

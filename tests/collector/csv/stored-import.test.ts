@@ -5,11 +5,12 @@ import { Readable } from 'node:stream';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { importCsv } from '../../../collector/csv/import-csv.ts';
 import { Problem } from '../../../collector/model/problem.ts';
-import { openSqliteStore, type SqliteStore } from '../../../collector/store/sqlite/open-store.ts';
+import type { Store } from '../../../collector/store/port.ts';
+import { openSqliteStore } from '../../../collector/store/sqlite/open-store.ts';
 import { NOW_MS, problemOf } from './csv-support.ts';
 
 let folder: string;
-let store: SqliteStore;
+let store: Store;
 
 beforeEach(async () => {
   folder = mkdtempSync(join(tmpdir(), 'mainsdiary-test-'));

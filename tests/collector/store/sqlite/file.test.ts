@@ -80,17 +80,6 @@ describe('the file', () => {
     await reader.close();
     await store.close();
   });
-
-  test('can be copied while it is in use, and the copy is whole', async () => {
-    const store = await open();
-    await store.store([steadyPiece(0, 4000)]);
-    await store.backup(join(scratch.folder, 'copy.db'));
-    await store.close();
-    writeFileSync(path, readFileSync(join(scratch.folder, 'copy.db')));
-    const restored = await open();
-    expect((await samplesOf(restored)).length).toBe(4000);
-    await restored.close();
-  });
 });
 
 describe('a full disk', () => {
