@@ -84,6 +84,8 @@ function document(
     pumpStarts: pump?.pumpStarts ?? [],
     cycling: pump?.cycling ?? [],
     weakInlet: pump?.weakInlet ?? [],
+    ...(pump && pump.states.length > 0 ? { pumpStates: pump.states } : {}),
+    ...(pump && pump.trends.length > 0 ? { pumpTrends: pump.trends } : {}),
     faults: faultsOfDocument([...series.faults, ...(supply ? offsetFaults(supply.offsetSteps) : [])]),
     changes: changes.sort(byTime),
     coverage: coverage(timeMs, series.pressureBar, intervalMs, site.timeZone),

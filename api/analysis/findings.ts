@@ -21,6 +21,12 @@ export interface AnalysisSite {
   };
   readonly hasFlowMeter: boolean;
   readonly thresholds: Thresholds;
+  /** What is known of the pump; all of it may be missing. */
+  readonly pump?: {
+    /** Local hours [from, to) in which it may start; from 22 to 6 runs over midnight. */
+    readonly allowedHours?: readonly [number, number] | undefined;
+    readonly mostStartsPerHour?: number | undefined;
+  };
 }
 
 /**
@@ -99,6 +105,8 @@ export interface Cycling extends Interval {
   readonly kind: 'no_demand' | 'rapid_on_demand' | 'normal';
   readonly starts: number;
   readonly startsPerHour: number;
+  /** True where the rows are too coarse to count: `starts` and `startsPerHour` are then the least there were. */
+  readonly startsAtLeast?: boolean;
   readonly causes: readonly CyclingCause[];
   /** The figures that made the ranking, and what to do next to tell causes apart. */
   readonly reasons?: readonly string[];
@@ -107,6 +115,36 @@ export interface Cycling extends Interval {
 
 export interface WeakInlet extends Interval {
   readonly minBar: number;
+  /** How far the pump pulls its inlet below what it read just before the start. */
+  readonly pullBar?: number;
+}
+
+export const PUMP_STATES = [
+  'runs_on',
+  'no_rise',
+  'did_not_start',
+  'did_not_stop',
+  'outside_hours',
+  'too_many_starts',
+] as const;
+export type PumpStateKind = (typeof PUMP_STATES)[number];
+
+/** A spell in which a pump doesn't do what it is there for. */
+export interface PumpState extends Interval {
+  readonly kind: PumpStateKind;
+  /** Pressure held meanwhile, or starts in the worst hour for `too_many_starts`. */
+  readonly value: number;
+  readonly reason: string;
+}
+
+/** A slow change of what a pump can do, from daily figures. */
+export interface PumpTrend {
+  readonly figure: 'filling' | 'cut_out';
+  readonly days: number;
+  /** Theil–Sen slope a month (30 days): a share of the median for `filling`, bar for `cut_out`. */
+  readonly perMonth: number;
+  /** One-sided chance of so steady a trend in days that are alike (Mann–Kendall). */
+  readonly p: number;
 }
 
 export const FAULT_KINDS = [
@@ -198,6 +236,8 @@ export interface FindingsDocument {
   readonly pumpStarts: readonly PumpStart[];
   readonly cycling: readonly Cycling[];
   readonly weakInlet: readonly WeakInlet[];
+  readonly pumpStates?: readonly PumpState[];
+  readonly pumpTrends?: readonly PumpTrend[];
   readonly faults: readonly Fault[];
   readonly changes: readonly Change[];
   readonly coverage: {

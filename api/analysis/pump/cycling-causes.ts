@@ -2,7 +2,7 @@ import type { CyclingCause } from '../findings.ts';
 import { median, quantile } from '../statistics/quantile.ts';
 import { type DecayTarget, decayTarget } from './decay-target.ts';
 import type { Episode } from './episodes.ts';
-import { hourDependence, type IdleCycle } from './hour-dependence.ts';
+import { hourDependence, hourlySpread, type IdleCycle } from './hour-dependence.ts';
 import type { PumpRows } from './pump-rows.ts';
 import type { PumpRun } from './pump-run.ts';
 
@@ -39,11 +39,12 @@ export interface PlantFigures {
 /** A switch's usual band is 1 to 1.5 bar, and spinning down lifts it further; under this it is narrow. Common practice, no source. */
 export const NARROW_BAND_BAR = 0.85;
 /** About the narrow band, a small vessel and a narrow switch look alike. */
-const DOUBTFUL_BANDS_BAR = [0.5, 1.1] as const;
+const DOUBTFUL_BANDS_BAR = [0.65, 1.1] as const;
 /** A sound vessel takes several seconds to fill through its band; an empty one is up at once. */
 const COLLAPSE_FILL_MS = 1_600;
 /** A sound vessel lasts a tap for some ten seconds; an empty one is down in these. Common practice, no source. */
 const COLLAPSE_REST_MS = 4_500;
+const COLLAPSE_PERIOD_MS = 20_000;
 /** Rests this near an episode show the same fault. */
 const SAME_FAULT_MS = 24 * 3_600_000;
 /** A decay's target below this part of cut-in is the air, above it the inlet. */
@@ -51,8 +52,12 @@ const LEAK_TARGET_SHARE = 0.42;
 /** A loss that follows the main by less than this is a leak's; a valve's follows by 0.3 and more at usual pressures. */
 const FOLLOWS_MAIN_SLOPE = -0.2;
 const SURE_ERRORS = 2;
+/** Even a calm main's day moves a valve's loss by more than this. Common practice, no source. */
+const STEADY_SPREAD = 0.025;
 /** Swings faster than this come from a vessel that holds next to nothing; a sound one is slower at any usual draw. */
-const COLLAPSE_BAR_PER_S = 0.3;
+const COLLAPSE_BAR_PER_S = 0.24;
+/** Cycles of at least so many rows show their turns. */
+const TURNS_SHOWN_ROWS = 4.5;
 /** Parts of the rows of a rapid spell that lie outside its band: the turns themselves fall between rows. */
 const SPELL_EDGE = 0.03;
 
@@ -76,27 +81,50 @@ export function rankCauses(rows: PumpRows, episode: Episode, plant: PlantFigures
   }
 }
 
-/** Cut-in and cut-out of an episode. In rapid succession rows seldom catch the turns, so all its readings are asked. */
+/**
+ * Cut-in and cut-out of an episode. In rapid succession the calmed turns are blunted: there each cycle's outermost raw
+ * readings are taken, and all readings where a cycle has too few rows to show its turns.
+ */
 function bandOf(rows: PumpRows, episode: Episode): readonly [cutInBar: number, cutOutBar: number] {
   const { runs } = episode;
-  if (episode.kind === 'rapid_on_demand') {
-    const last = runs[runs.length - 1]!;
+  if (episode.kind === 'no_demand') {
+    return [median(runs.flatMap((run) => run.cutInBar ?? [])), median(runs.flatMap((run) => run.cutOutBar ?? []))];
+  }
+  const last = runs[runs.length - 1]!;
+  if (3_600_000 / episode.startsPerHour < TURNS_SHOWN_ROWS * rows.intervalMs) {
     const readings = rows.bar.subarray(runs[0]!.startRow, (last.stopRow ?? last.startRow) + 1);
     return [quantile(readings, SPELL_EDGE), quantile(readings, 1 - SPELL_EDGE)];
   }
-  return [median(runs.flatMap((run) => run.cutInBar ?? [])), median(runs.flatMap((run) => run.cutOutBar ?? []))];
+  const lows: number[] = [];
+  const highs: number[] = [];
+  for (let k = 1; k < runs.length; k++) {
+    const cycle = rows.bar.subarray(runs[k - 1]!.startRow, runs[k]!.startRow + 1);
+    lows.push(cycle.reduce((least, bar) => Math.min(least, bar), Number.POSITIVE_INFINITY) + rows.noiseBar);
+    highs.push(cycle.reduce((most, bar) => Math.max(most, bar), Number.NEGATIVE_INFINITY) - rows.noiseBar);
+  }
+  return [median(lows), median(highs)];
+}
+
+/** Causes of a spell that coarse rows show only as a whole, by the band its readings lie in. */
+export function rankChatter({ lowBar, highBar }: { lowBar: number; highBar: number }): RankedCauses {
+  const band = highBar - lowBar;
+  const narrow = band < DOUBTFUL_BANDS_BAR[0];
+  const doubtful = !narrow && band < DOUBTFUL_BANDS_BAR[1];
+  const first: CyclingCause = narrow ? 'narrow_differential' : 'lost_precharge';
+  return {
+    causes: doubtful ? [first, 'narrow_differential'] : [first],
+    reasons: [
+      `While water is drawn the readings jump between ${lowBar.toFixed(2)} and ${highBar.toFixed(2)} bar from one to the ` +
+        'next, also at small draws: the band is used up faster than the readings follow.',
+    ],
+  };
 }
 
 function onDemand(runs: readonly PumpRun[], band: number, reasons: readonly string[]): RankedCauses {
   const period = median(runs.slice(1).map((run, k) => run.startMs - runs[k]!.startMs)) / 1000;
   const text = `A start every ${period.toFixed(0)} s while water is drawn.`;
-  const swingS = median(
-    runs.slice(1).map((run, k) => {
-      const stopMs = runs[k]!.stopMs ?? run.startMs;
-      return Math.min(stopMs - runs[k]!.startMs, run.startMs - stopMs);
-    }),
-  );
-  const speed = band / Math.max(swingS / 1000, 1e-3);
+  // A cycle goes through the band twice.
+  const speed = (2 * band) / Math.max(period, 1e-3);
   const doubtful = !Number.isFinite(band) || (band >= DOUBTFUL_BANDS_BAR[0] && band < DOUBTFUL_BANDS_BAR[1]);
   const narrowFirst = doubtful ? speed < COLLAPSE_BAR_PER_S : band < NARROW_BAND_BAR;
   const verdict = narrowFirst
@@ -128,6 +156,9 @@ function withoutDemand(
   const told = leakOrValve(rows, rests, plant, cutIn);
   const narrow: CyclingCause[] = band < NARROW_BAND_BAR ? ['narrow_differential'] : [];
   const vessel: CyclingCause[] = usualBand && (fillsAtOnce || plant.rapidOnDemand) ? ['lost_precharge'] : [];
+  // Nothing that merely drips empties a band in seconds, however narrow.
+  const periodMs = (runs[runs.length - 1]!.startMs - runs[0]!.startMs) / (runs.length - 1);
+  const startsAtOnce = periodMs < COLLAPSE_PERIOD_MS;
   const fillText = Number.isFinite(fillMs) ? [`The pump needs ${(fillMs / 1000).toFixed(0)} s to fill the band.`] : [];
   const drawnText = collapses
     ? [
@@ -135,7 +166,11 @@ function withoutDemand(
       ]
     : [];
   return {
-    causes: collapses ? [...vessel, ...told.causes] : [...told.causes, ...narrow, ...vessel],
+    causes: collapses
+      ? [...vessel, ...told.causes]
+      : startsAtOnce
+        ? [...narrow, ...told.causes, ...vessel]
+        : [...told.causes, ...narrow, ...vessel],
     reasons: [...reasons, ...fillText, ...drawnText, ...told.reasons],
   };
 }
@@ -143,7 +178,7 @@ function withoutDemand(
 function leakOrValve(rows: PumpRows, rests: readonly IdleCycle[], plant: PlantFigures, cutIn: number): RankedCauses {
   const byDecay = leakOrValveByDecay(rows, rests, plant, cutIn);
   const follows = plant.inletBar ? undefined : hourDependence(rows, rests);
-  if (!follows) return byDecay;
+  if (!follows) return plant.inletBar ? byDecay : bySpread(byDecay, hourlySpread(rows, rests));
   const away = follows.slope - FOLLOWS_MAIN_SLOPE;
   if (Math.abs(away) < SURE_ERRORS * follows.standardError) return byDecay;
   const first: CyclingCause = away < 0 ? 'check_valve' : 'leak';
@@ -154,6 +189,14 @@ function leakOrValve(rows: PumpRows, rests: readonly IdleCycle[], plant: PlantFi
   const agreed = byDecay.causes.length === 1 && byDecay.causes[0] === first;
   const second: CyclingCause = first === 'leak' ? 'check_valve' : 'leak';
   return { causes: agreed ? [first] : [first, second], reasons: [...byDecay.reasons, reason] };
+}
+
+/** Where the decay leaves both open, a loss alike at all hours speaks for a leak. */
+function bySpread(byDecay: RankedCauses, spread: number | undefined): RankedCauses {
+  if (spread === undefined || byDecay.causes.length < 2) return byDecay;
+  if (spread >= STEADY_SPREAD) return byDecay;
+  const reason = `What is lost at rest varies by ${(100 * spread).toFixed(1)} % over the hours: a leak is as steady.`;
+  return { causes: ['leak', 'check_valve'], reasons: [...byDecay.reasons, reason] };
 }
 
 function leakOrValveByDecay(

@@ -72,6 +72,20 @@ export function markDemand(
   });
 }
 
+/** The same by a flow channel alone, where the pressure isn't the one behind the pump; no mark where the meter is silent. */
+export function markByFlow(
+  rows: PumpRows,
+  runs: readonly PumpRun[],
+  flow: { timeMs: Float64Array; lpm: Float64Array },
+): PumpRun[] {
+  const rests = runs.map((run, k) => restBefore(rows, runs[k - 1], run));
+  const byFlow = drawsInFlow(rows, flow, rests);
+  return runs.map((run, k) => {
+    const onDemand = byFlow(k);
+    return onDemand === undefined ? run : { ...run, onDemand };
+  });
+}
+
 /** Rests that no start ends: up to a gap or the log's end. They too show what flows away steadily. */
 function restsAfterAll(rows: PumpRows, runs: readonly PumpRun[]): Rest[] {
   const rests: Rest[] = [];

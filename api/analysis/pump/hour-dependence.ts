@@ -1,4 +1,5 @@
-import { median } from '../statistics/quantile.ts';
+import { median, quantile } from '../statistics/quantile.ts';
+import { MAD_TO_SIGMA } from '../statistics/robust.ts';
 import { outflowIndex, type Rest } from './outflow.ts';
 import type { PumpRows } from './pump-rows.ts';
 
@@ -44,6 +45,34 @@ export function hourDependence(rows: PumpRows, cycles: readonly IdleCycle[]): Ho
   const means = [...bins.values()].map(({ loss, fill, count }) => ({ x: fill / count, y: loss / count }));
   if (means.length < FEWEST_BINS) return undefined;
   return lineOf(means);
+}
+
+const HOUR_MS = 3_600_000;
+const FEWEST_HOURS = 10;
+const FEWEST_CYCLES_AN_HOUR = 3;
+
+/**
+ * Relative spread (10 to 90 %) of the loss at rest over the hours, its own scatter taken off: hardly any for a leak, a
+ * main's daily swing over (p − main) for a passing valve. For rows too coarse to show the filling. Undefined with too few.
+ */
+export function hourlySpread(rows: PumpRows, cycles: readonly IdleCycle[]): number | undefined {
+  const hours = new Map<number, number[]>();
+  for (const cycle of cycles) {
+    const atMs = rows.timeMs[cycle.toRow]!;
+    const lengthMs = atMs - rows.timeMs[cycle.fromRow]!;
+    const hour = Math.floor(atMs / HOUR_MS);
+    if (lengthMs > 0) hours.set(hour, [...(hours.get(hour) ?? []), Math.log(lengthMs)]);
+  }
+  const known = [...hours.values()].filter((lengths) => lengths.length >= FEWEST_CYCLES_AN_HOUR);
+  if (known.length < FEWEST_HOURS) return undefined;
+  const errors = known.map((lengths) => {
+    const middle = median(lengths);
+    return (1.25 * MAD_TO_SIGMA * median(lengths.map((one) => Math.abs(one - middle)))) / Math.sqrt(lengths.length);
+  });
+  const middles = known.map((lengths) => median(lengths));
+  const spread = quantile(middles, 0.9) - quantile(middles, 0.1);
+  // Of normal values the span from 10 to 90 % is 2.56 standard deviations.
+  return Math.sqrt(Math.max(0, spread ** 2 - (2.56 * median(errors)) ** 2));
 }
 
 function lineOf(points: readonly { readonly x: number; readonly y: number }[]): HourDependence | undefined {

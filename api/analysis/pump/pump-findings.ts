@@ -1,17 +1,31 @@
 import { formatRfc3339 } from '../../../collector/model/instant.ts';
-import type { AnalysisSite, Change, Cycling, Evidence, PumpStart, WeakInlet } from '../findings.ts';
+import type {
+  AnalysisSite,
+  Change,
+  Cycling,
+  Evidence,
+  PumpStart,
+  PumpState,
+  PumpTrend,
+  WeakInlet,
+} from '../findings.ts';
 import { median } from '../statistics/quantile.ts';
 import { boosterChanges } from './booster-change.ts';
 import { channelRuns, withShortRuns } from './channel-runs.ts';
-import { idleRestsOf, rankCauses } from './cycling-causes.ts';
-import { markDemand } from './demand.ts';
-import { cyclingEpisodes, type Episode } from './episodes.ts';
+import { chatterSpells } from './coarse-chatter.ts';
+import { idleRestsOf, rankCauses, rankChatter } from './cycling-causes.ts';
+import { markByFlow, markDemand } from './demand.ts';
+import { cyclingEpisodes, EPISODE_STARTS, type Episode, RAPID_APART_MS } from './episodes.ts';
 import { inletRuns } from './inlet-runs.ts';
 import { nextSteps } from './next-steps.ts';
 import { outletRuns } from './outlet-runs.ts';
+import { pumpLimits, STARTS_SHOWN_S } from './pump-limits.ts';
 import { type PumpRows, pumpRows } from './pump-rows.ts';
 import type { PumpRun } from './pump-run.ts';
-import { switchLevels } from './switch-levels.ts';
+import { pumpQuestions, pumpStatements } from './pump-statements.ts';
+import { pumpStates, stateStatements } from './pump-states.ts';
+import { pumpTrends, trendStatements } from './pump-trends.ts';
+import { type SwitchLevelsSpan, switchLevels } from './switch-levels.ts';
 import { weakInlets } from './weak-inlet.ts';
 
 /** Columns of one length, ascending and unique in time; NaN marks a reading that is missing or unusable. */
@@ -35,6 +49,8 @@ export interface PumpResult {
   readonly cycling: Cycling[];
   readonly weakInlet: WeakInlet[];
   readonly changes: Change[];
+  readonly states: PumpState[];
+  readonly trends: PumpTrend[];
   readonly statements: Evidence['statements'][number][];
   readonly open: string[];
   readonly limits: string[];
@@ -42,12 +58,8 @@ export interface PumpResult {
   readonly pumpRuns: { startMs: number; endMs: number }[];
 }
 
-/** Up to this interval a pressure alone shows single starts of a household's pump. */
-const STARTS_SHOWN_S = 10;
 /** Up to this interval a channel shows every run of a pump with a sound vessel. */
 const CHANNEL_WHOLE_S = 4;
-/** Up to this interval starts 15 s apart can be told from one another. */
-const RAPID_SHOWN_S = 5;
 
 /**
  * What a pump does: starts, demand marks, cycling with its causes, a weak inlet, a booster fitted or removed. Pure;
@@ -60,25 +72,31 @@ export function findPump(input: PumpInput): PumpResult {
   const hasChannel = input.pumpOn?.some((value) => !Number.isNaN(value)) ?? false;
   const seconds = rows.intervalMs / 1000;
 
+  const levels = atOutlet ? switchLevels(rows) : [];
   let runs: PumpRun[] = [];
   if (hasChannel) runs = channelRuns(timeMs, input.pumpOn!, rows, atOutlet);
   if (atOutlet && (!hasChannel || seconds > CHANNEL_WHOLE_S)) {
-    const shown = outletRuns(rows, switchLevels(rows));
+    const shown = outletRuns(rows, levels);
     runs = hasChannel ? withShortRuns(runs, shown, rows) : shown;
   }
-  if (atOutlet && rows.timeMs.length > 0 && seconds <= 60) {
-    runs = markDemand(rows, runs, input.flowLpm ? { timeMs, lpm: input.flowLpm } : undefined);
+  const changes = atOutlet ? boosterChanges(rows, runs) : [];
+  if (!hasChannel) runs = withoutBareStarts(runs, changes);
+  const flow = input.flowLpm ? { timeMs, lpm: input.flowLpm } : undefined;
+  if (rows.timeMs.length > 0 && seconds <= 60) {
+    if (atOutlet) runs = markDemand(rows, runs, flow);
+    else if (flow) runs = markByFlow(rows, runs, flow);
   }
   // Between rows a minute apart a draw and its refill both vanish: a mark would be a guess.
   const marked = seconds <= STARTS_SHOWN_S * 1.5 ? runs : runs.map(({ onDemand: _guess, ...run }) => run);
   const pumpStarts = marked.map(toPumpStart);
 
   const inletColumn = input.inletBar?.some((value) => !Number.isNaN(value)) ? input.inletBar : undefined;
-  const episodes = atOutlet ? cyclingEpisodes(runs) : [];
+  const episodes = cyclingEpisodes(runs);
   const rapidOnDemand = episodes.some((episode) => episode.kind === 'rapid_on_demand');
   const inletBar = inletColumn ? inletByRow(rows, timeMs, inletColumn) : undefined;
   const plant = { inletBar, rapidOnDemand, idleRests: idleRestsOf(runs), drawnRestMs: drawnRestMs(episodes) };
-  const cycling = episodes.map((episode) => toCycling(rows, episode, plant));
+  const counted = episodes.map((episode) => toCycling(rows, episode, plant));
+  const cycling = withChatter(rows, counted, levels);
 
   const ownInlet = site.sensor.position === 'pump_inlet';
   const inletRows = inletColumn
@@ -88,16 +106,25 @@ export function findPump(input: PumpInput): PumpResult {
       : undefined;
   const judged = hasChannel || !ownInlet ? runs : inletRuns(rows);
   const weakInlet = inletRows ? weakInlets(inletRows, judged, site.thresholds.weakInletBar) : [];
-  const changes = atOutlet ? boosterChanges(rows, runs) : [];
+  const channel = input.pumpOn && hasChannel ? { timeMs, on: input.pumpOn } : undefined;
+  const span = { startMs: rows.timeMs[0] ?? 0, endMs: rows.timeMs[rows.timeMs.length - 1] ?? 0 };
+  const states = pumpStates(rows, runs, levels, channel, site, (atMs) => boostedAt(changes, atMs));
+  const trends = atOutlet ? pumpTrends(rows, runs, site.timeZone) : [];
 
   return {
     pumpStarts,
     cycling,
     weakInlet,
     changes,
-    statements: statementsOf(cycling, weakInlet, changes, site),
-    open: openOf(cycling, atOutlet && !inletColumn),
-    limits: limitsOf(atOutlet || hasChannel, hasChannel, seconds),
+    states,
+    trends,
+    statements: [
+      ...pumpStatements(cycling, weakInlet, changes, site, span),
+      ...stateStatements(states, site),
+      ...trendStatements(trends),
+    ],
+    open: pumpQuestions(cycling, atOutlet && !inletColumn),
+    limits: pumpLimits(atOutlet || hasChannel, hasChannel, seconds),
     pumpRuns: judged.map((run, k) => ({ startMs: run.startMs, endMs: endOf(run, judged[k + 1], rows) })),
   };
 }
@@ -128,6 +155,43 @@ function toCycling(rows: PumpRows, episode: Episode, plant: Parameters<typeof ra
   };
 }
 
+/** Adds the spells of rapid cycling that coarse rows show only as a whole. */
+function withChatter(rows: PumpRows, counted: readonly Cycling[], spans: readonly SwitchLevelsSpan[]): Cycling[] {
+  const bands = spans.flatMap(({ levels }) => (levels ? [levels.cutOutBar - levels.cutInBar] : []));
+  const spells = bands.length > 0 ? chatterSpells(rows, median(bands)) : [];
+  const chatter = spells.map((spell): Cycling => {
+    const startMs = rows.timeMs[spell.fromRow]!;
+    const endMs = rows.timeMs[spell.toRow]! + rows.intervalMs;
+    const { causes, reasons } = rankChatter(spell);
+    return {
+      start: formatRfc3339(startMs),
+      end: formatRfc3339(endMs),
+      kind: 'rapid_on_demand',
+      starts: Math.max(EPISODE_STARTS, Math.floor((endMs - startMs) / RAPID_APART_MS)),
+      startsPerHour: 3_600_000 / RAPID_APART_MS,
+      startsAtLeast: true,
+      causes,
+      reasons,
+      nextSteps: nextSteps(causes),
+    };
+  });
+  // What the aliased starts of such a spell would make of it, a leak say, falls to the spell itself.
+  const inChatter = ({ start, end }: Cycling): boolean =>
+    chatter.some((spell) => start < spell.end && end > spell.start);
+  return [...counted.filter((episode) => !inChatter(episode)), ...chatter].sort((a, b) => (a.start < b.start ? -1 : 1));
+}
+
+/** Rises seen while no booster was there are the street's and the taps'. */
+function withoutBareStarts(runs: readonly PumpRun[], changes: readonly Change[]): PumpRun[] {
+  return runs.filter((run) => boostedAt(changes, run.startMs));
+}
+
+function boostedAt(changes: readonly Change[], atMs: number): boolean {
+  let boosted = changes.length === 0 || changes[0]!.toBar < changes[0]!.fromBar;
+  for (const change of changes) if (Date.parse(change.at) <= atMs) boosted = change.toBar > change.fromBar;
+  return boosted;
+}
+
 function endOf(run: PumpRun, next: PumpRun | undefined, rows: PumpRows): number {
   return run.stopMs ?? next?.startMs ?? rows.timeMs[rows.timeMs.length - 1] ?? run.startMs;
 }
@@ -153,77 +217,4 @@ function inletByRow(rows: PumpRows, timeMs: Float64Array, inletBar: Float64Array
     byRow[row] = inletBar[i]!;
   }
   return (row) => byRow[row]!;
-}
-
-function statementsOf(
-  cycling: readonly Cycling[],
-  weakInlet: readonly WeakInlet[],
-  changes: readonly Change[],
-  site: AnalysisSite,
-): Evidence['statements'][number][] {
-  const statements: Evidence['statements'][number][] = [];
-  const idle = cycling.filter((episode) => episode.kind === 'no_demand');
-  if (idle.length > 0) {
-    const starts = idle.reduce((sum, episode) => sum + episode.starts, 0);
-    statements.push({
-      text: `The pump started ${starts} times with nobody drawing water, in ${idle.length} spells of cycling.`,
-      certainty: 'certain',
-    });
-  }
-  const rapid = cycling.filter((episode) => episode.kind === 'rapid_on_demand');
-  if (rapid.length > 0) {
-    statements.push({
-      text: `While water was drawn the pump started at most 15 s apart, in ${rapid.length} spells.`,
-      certainty: 'certain',
-    });
-  }
-  if (weakInlet.length > 0) {
-    const lowest = weakInlet.reduce((least, spell) => Math.min(least, spell.minBar), Number.POSITIVE_INFINITY);
-    statements.push({
-      text:
-        `In ${weakInlet.length} runs of the pump its inlet fell below ${site.thresholds.weakInletBar} bar, the lowest ` +
-        `being ${lowest.toFixed(2)} bar. A pump must not pull the main towards the air’s pressure: ask the supplier, and ` +
-        'have a cut-off for low inlet pressure fitted by a licensed person.',
-      certainty: 'certain',
-    });
-  }
-  for (const change of changes) {
-    const what = change.toBar > change.fromBar ? 'fitted' : 'removed';
-    statements.push({
-      text: `A booster was ${what}: the reading went from ${change.fromBar.toFixed(2)} to ${change.toBar.toFixed(2)} bar.`,
-      certainty: 'certain',
-    });
-  }
-  return statements;
-}
-
-function openOf(cycling: readonly Cycling[], noInlet: boolean): string[] {
-  const doubtful = cycling.some(({ causes }) => causes.includes('leak') && causes.includes('check_valve'));
-  if (!doubtful) return [];
-  return [
-    'Whether water leaks out behind the pump or back through its check valve isn’t settled' +
-      (noInlet
-        ? ': a second transducer before the pump, or an hour with the valve after the pump shut, would tell.'
-        : '.'),
-  ];
-}
-
-function limitsOf(applies: boolean, hasChannel: boolean, seconds: number): string[] {
-  if (!applies) return [];
-  const every = `${Math.round(seconds)} s`;
-  const limits: string[] = [];
-  if (seconds > RAPID_SHOWN_S) {
-    limits.push(
-      `At a reading every ${every}, starts less than ${Math.round(2 * seconds)} s apart can’t be told apart.`,
-    );
-  }
-  if (seconds > STARTS_SHOWN_S * 1.5) {
-    limits.push(
-      hasChannel
-        ? `At a reading every ${every}, runs shorter than that are missed, and whether a start was on demand isn’t told.`
-        : `At a reading every ${every}, only starts with minutes between them show in the pressure; short cycles, and ` +
-            'whether a start was on demand, don’t.',
-    );
-  }
-  return limits;
 }

@@ -1,10 +1,13 @@
 import { formatRfc3339 } from '../../../collector/model/instant.ts';
 import type { WeakInlet } from '../findings.ts';
+import { median } from '../statistics/quantile.ts';
 import type { PumpRows } from './pump-rows.ts';
 
 /** A run whose stop is not seen is followed no further than this. */
 const LONGEST_UNSTOPPED_MS = 3 * 3_600_000;
 const CHANCE_IN_NOISE = 2;
+/** The main's own level is read over this long before a start. */
+const BEFORE_MS = 30_000;
 
 /**
  * Spells in which the inlet is below the limit while the pump runs: at most one a run, from the first row below to the
@@ -20,6 +23,7 @@ export function weakInlets(
   for (const run of runs) {
     const stopMs = run.stopMs ?? run.startMs + LONGEST_UNSTOPPED_MS;
     while (row < inlet.timeMs.length && inlet.timeMs[row]! < run.startMs) row++;
+    const standing = standingBefore(inlet, row, run.startMs);
     let rowsSeen = 0;
     let rowsBelow = 0;
     let first = -1;
@@ -40,7 +44,15 @@ export function weakInlets(
       start: formatRfc3339(inlet.timeMs[first]!),
       end: formatRfc3339(Math.min(Math.max(stopMs, inlet.timeMs[last]!), inlet.timeMs[last]! + inlet.intervalMs)),
       minBar: lowest,
+      ...(Number.isFinite(standing) ? { pullBar: standing - lowest } : {}),
     });
   }
   return weak;
+}
+
+/** Median of the inlet just before a start, NaN where no row lies there. */
+function standingBefore(inlet: PumpRows, row: number, startMs: number): number {
+  let from = row;
+  while (from > 0 && inlet.timeMs[from - 1]! >= startMs - BEFORE_MS) from--;
+  return from < row ? median(inlet.bar.subarray(from, row)) : Number.NaN;
 }

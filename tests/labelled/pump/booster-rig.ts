@@ -222,7 +222,7 @@ function pumpFlow(plan: RigPlan, service: number, street: number, speed: number,
     const pipe = service * flow ** 1.85;
     const pump = b * flow ** bend;
     const next = flow - (pipe + pump - drive) / ((1.85 * pipe + bend * pump) / flow);
-    const kept = next > 0.2 * flow ? next : 0.2 * flow;
+    const kept = Math.max(next, 0.2 * flow);
     if (Math.abs(kept - flow) < 1e-4 * flow) return kept;
     flow = kept;
   }

@@ -1,0 +1,90 @@
+import { quantile } from '../statistics/quantile.ts';
+import type { PumpRows } from './pump-rows.ts';
+
+/** A spell in which the pump turned on and off faster than the rows show. Rows are those of `PumpRows`. */
+export interface ChatterSpell {
+  readonly fromRow: number;
+  readonly toRow: number;
+  /** Levels between which the readings lie. */
+  readonly lowBar: number;
+  readonly highBar: number;
+}
+
+/** Between these intervals cycles of 15 s or less fall between rows, yet slower ones don't. */
+const FASTEST_MS = 5_000;
+const SLOWEST_MS = 15_000;
+/** A step of this part of the band, or of so many noises, is no rest. */
+const STEP_SHARE = 0.06;
+const STEP_IN_NOISE = 4;
+/** So many quiet rows end a spell; shorter spells show no rate. */
+const QUIET_ROWS = 2;
+const SPELL_ROWS = 8;
+/** Days with fewer spells than this aren't judged. */
+const FEWEST_SPELLS = 4;
+/**
+ * Of readings taken at random moments of a saw two out of three are turning points; a cycle that rows can follow has
+ * fewer. A sound vessel lasts a small draw for a minute and shows that in its slower spells: the lower quarter decides.
+ */
+const TURNING_SHARE = 0.49;
+const LOWER_SPELLS = 0.25;
+/** A spell on such a day counts itself with at least this share: its own few rows scatter. */
+const OWN_TURNING_SHARE = 0.4;
+const DAY_MS = 86_400_000;
+
+/**
+ * Rapid cycling that coarse rows can't show start by start: on such days even small draws make the pressure jump to and
+ * fro within its band from row to row. Days are judged whole. Linear time but for sorting a day's spells.
+ */
+export function chatterSpells(rows: PumpRows, bandBar: number): ChatterSpell[] {
+  if (rows.intervalMs < FASTEST_MS || rows.intervalMs > SLOWEST_MS || !(bandBar > 0)) return [];
+  const least = Math.max(STEP_SHARE * bandBar, STEP_IN_NOISE * rows.noiseBar, 1.5 * rows.quantumBar);
+  const byDay = new Map<number, { from: number; to: number; share: number }[]>();
+  for (let s = 0; s + 1 < rows.stretchFrom.length; s++) {
+    for (const spell of spellsOf(rows, rows.stretchFrom[s]!, rows.stretchFrom[s + 1]!, least)) {
+      const day = Math.floor(rows.timeMs[spell.from]! / DAY_MS);
+      byDay.set(day, [...(byDay.get(day) ?? []), spell]);
+    }
+  }
+  return [...byDay.values()].flatMap((spells) => {
+    const shares = spells.map(({ share }) => share);
+    if (spells.length < FEWEST_SPELLS || quantile(shares, LOWER_SPELLS) < TURNING_SHARE) return [];
+    return spells
+      .filter(({ share }) => share >= OWN_TURNING_SHARE)
+      .map(({ from, to }) => {
+        const readings = rows.bar.subarray(from, to + 1);
+        return { fromRow: from, toRow: to, lowBar: quantile(readings, 0.05), highBar: quantile(readings, 0.95) };
+      });
+  });
+}
+
+function spellsOf(
+  rows: PumpRows,
+  from: number,
+  to: number,
+  least: number,
+): { from: number; to: number; share: number }[] {
+  const { bar } = rows;
+  const spells: { from: number; to: number; share: number }[] = [];
+  let i = from + 1;
+  while (i < to - 1) {
+    if (Math.abs(bar[i]! - bar[i - 1]!) < least) {
+      i++;
+      continue;
+    }
+    const first = i;
+    let last = i;
+    let quiet = 0;
+    for (; i < to - 1 && quiet < QUIET_ROWS; i++) {
+      if (Math.abs(bar[i]! - bar[i - 1]!) < least) quiet++;
+      else {
+        quiet = 0;
+        last = i;
+      }
+    }
+    if (last - first < SPELL_ROWS) continue;
+    let turns = 0;
+    for (let k = first; k < last; k++) if ((bar[k]! - bar[k - 1]!) * (bar[k + 1]! - bar[k]!) < 0) turns++;
+    spells.push({ from: first, to: last, share: turns / (last - first) });
+  }
+  return spells;
+}

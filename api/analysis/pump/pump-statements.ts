@@ -1,0 +1,187 @@
+import { localDate, localText } from '../../../collector/model/local-time.ts';
+import type { AnalysisSite, Change, Cycling, CyclingCause, Evidence, WeakInlet } from '../findings.ts';
+import { median, quantile } from '../statistics/quantile.ts';
+
+type Statement = Evidence['statements'][number];
+
+const DAY_MS = 86_400_000;
+/** Cycling still seen this close to the log's end goes on. */
+const GOES_ON_MS = 2 * DAY_MS;
+/** Cycling first seen this close to the log's beginning was there before. */
+const FROM_THE_START_MS = DAY_MS / 4;
+
+const POINTS_TO: Record<CyclingCause, string> = {
+  leak: 'a leak or a dripping outlet behind the pump',
+  check_valve: 'a check valve that lets water back to the main',
+  lost_precharge: 'a pressure vessel that has lost its pre-charge or is too small',
+  narrow_differential: 'a pressure switch set too narrow',
+};
+
+/** What the pump did, in sentences for the page and the letter, likely cause and dates included. */
+export function pumpStatements(
+  cycling: readonly Cycling[],
+  weakInlet: readonly WeakInlet[],
+  changes: readonly Change[],
+  site: AnalysisSite,
+  span: { readonly startMs: number; readonly endMs: number },
+): Statement[] {
+  const idle = cycling.filter(({ kind }) => kind === 'no_demand');
+  const rapid = cycling.filter(({ kind }) => kind === 'rapid_on_demand');
+  return [
+    ...(idle.length > 0 ? [idleStatement(idle, site, span)] : []),
+    ...(rapid.length > 0 ? [rapidStatement(rapid, site, span)] : []),
+    ...(weakInlet.length > 0 ? [weakInletStatement(weakInlet, site)] : []),
+    ...changes.map((change) => changeStatement(change, site)),
+  ];
+}
+
+function idleStatement(idle: readonly Cycling[], site: AnalysisSite, span: Span): Statement {
+  const rate = median(idle.map(({ startsPerHour }) => startsPerHour));
+  const { text, certain } = pointsTo(idle);
+  const when = period(idle, site, span);
+  return {
+    text:
+      `${when.words} the pump ${when.verb} with nobody drawing water, about ${rounded(rate)} an hour ` +
+      `(${dayCount(idle, site)}); ${text}.`,
+    certainty: certain ? 'certain' : 'possible',
+  };
+}
+
+function rapidStatement(rapid: readonly Cycling[], site: AnalysisSite, span: Span): Statement {
+  const { text, certain } = pointsTo(rapid);
+  const when = period(rapid, site, span);
+  const between = 3600 / median(rapid.map(({ startsPerHour }) => startsPerHour));
+  const least = rapid.every(({ startsAtLeast }) => startsAtLeast);
+  const pace = least ? 'at most 15 s apart' : `about every ${rounded(between)} s`;
+  return {
+    text:
+      `${when.words} the pump ${when.verb} ${pace} while water is drawn ` +
+      `(${dayCount(rapid, site)}, ${rapid.length} spells), which wears it out; ${text}.`,
+    certainty: certain ? 'certain' : 'possible',
+  };
+}
+
+/** The causes by the number of starts that stand behind them. */
+function pointsTo(episodes: readonly Cycling[]): { text: string; certain: boolean } {
+  const weights = new Map<CyclingCause, number>();
+  let sure = 0;
+  let total = 0;
+  for (const { causes, starts } of episodes) {
+    total += starts;
+    if (causes.length === 1) sure += starts;
+    causes.forEach((cause, place) => {
+      weights.set(cause, (weights.get(cause) ?? 0) + starts / (1 + place));
+    });
+  }
+  const [first, second] = [...weights.entries()].sort((a, b) => b[1] - a[1]).map(([cause]) => cause);
+  if (!first) return { text: 'what causes it can’t be told from this log', certain: false };
+  const certain = sure > total / 2 || !second;
+  return {
+    text: certain
+      ? `it points to ${POINTS_TO[first]}`
+      : `it points to ${POINTS_TO[first]}, or else to ${POINTS_TO[second!]}: this log can’t settle which`,
+    certain,
+  };
+}
+
+interface Span {
+  readonly startMs: number;
+  readonly endMs: number;
+}
+
+function period(episodes: readonly Cycling[], site: AnalysisSite, span: Span): { words: string; verb: string } {
+  const firstMs = Date.parse(episodes[0]!.start);
+  const lastMs = episodes.reduce((latest, { end }) => Math.max(latest, Date.parse(end)), firstMs);
+  const goesOn = span.endMs - lastMs <= GOES_ON_MS;
+  const fromStart = firstMs - span.startMs <= FROM_THE_START_MS;
+  const first = dayWords(firstMs, site);
+  const last = dayWords(lastMs, site);
+  if (goesOn) {
+    return fromStart
+      ? { words: `Throughout this log (since ${first})`, verb: 'starts' }
+      : { words: `Since ${first}`, verb: 'starts' };
+  }
+  return { words: first === last ? `On ${first}` : `From ${first} to ${last}`, verb: 'started' };
+}
+
+function dayWords(atMs: number, site: AnalysisSite): string {
+  return localText(atMs, site.timeZone, 'd LLLL yyyy');
+}
+
+function dayCount(episodes: readonly Cycling[], site: AnalysisSite): string {
+  const days = new Set<string>();
+  for (const { start, end } of episodes) {
+    for (let at = Date.parse(start); at < Date.parse(end); at += DAY_MS / 2) days.add(localDate(at, site.timeZone));
+    days.add(localDate(Date.parse(end) - 1, site.timeZone));
+  }
+  return days.size === 1 ? 'on one day' : `on ${days.size} days`;
+}
+
+function rounded(value: number): string {
+  return value < 9.5 ? String(Math.max(1, Math.round(value))) : String(Number(value.toPrecision(2)));
+}
+
+function weakInletStatement(weakInlet: readonly WeakInlet[], site: AnalysisSite): Statement {
+  const lowest = weakInlet.reduce((least, spell) => Math.min(least, spell.minBar), Number.POSITIVE_INFINITY);
+  const pulls = weakInlet.flatMap(({ pullBar }) => pullBar ?? []);
+  const pulled =
+    pulls.length > 0 ? ` It pulls the main down by ${quantile(pulls, 0.5).toFixed(2)} bar while it runs.` : '';
+  const hours = hoursOf(
+    weakInlet.map(({ start }) => Date.parse(start)),
+    site,
+  );
+  return {
+    text:
+      `In ${weakInlet.length} runs of the pump its inlet fell below ${site.thresholds.weakInletBar} bar, the lowest ` +
+      `being ${lowest.toFixed(2)} bar, most of them ${hours}.${pulled} A pump must not pull the main towards the air’s ` +
+      'pressure: ask the supplier, and have a cut-off for low inlet pressure fitted by a licensed person.',
+    certainty: 'certain',
+  };
+}
+
+/** The six hours of the day that hold most of the moments. */
+function hoursOf(times: readonly number[], site: AnalysisSite): string {
+  const counts = new Array<number>(24).fill(0);
+  for (const at of times) {
+    const hour = Number(localText(at, site.timeZone, 'H'));
+    counts[hour] = counts[hour]! + 1;
+  }
+  let best = 0;
+  let most = -1;
+  for (let from = 0; from < 24; from++) {
+    let sum = 0;
+    for (let k = 0; k < 6; k++) sum += counts[(from + k) % 24]!;
+    if (sum > most) {
+      most = sum;
+      best = from;
+    }
+  }
+  return `between ${String(best).padStart(2, '0')}:00 and ${String((best + 6) % 24).padStart(2, '0')}:00`;
+}
+
+function changeStatement(change: Change, site: AnalysisSite): Statement {
+  const what = change.toBar > change.fromBar ? 'fitted' : 'removed';
+  const [least, most] = change.sizeIntervalBar ?? [];
+  const interval =
+    least === undefined || most === undefined
+      ? ''
+      : ` (a change of ${least.toFixed(2)} to ${most.toFixed(2)} bar, 95 %)`;
+  return {
+    text:
+      `A booster was ${what} on ${dayWords(Date.parse(change.at), site)}: the reading went from ` +
+      `${change.fromBar.toFixed(2)} to ${change.toBar.toFixed(2)} bar${interval}.`,
+    certainty: 'certain',
+  };
+}
+
+/** Questions that remain, with what would settle them. */
+export function pumpQuestions(cycling: readonly Cycling[], noInlet: boolean): string[] {
+  const doubtful = cycling.some(({ causes }) => causes.includes('leak') && causes.includes('check_valve'));
+  if (!doubtful) return [];
+  return [
+    'Whether water leaks out behind the pump or back through its check valve isn’t settled' +
+      (noInlet
+        ? ': a second transducer before the pump, or an hour with the valve after the pump shut, would tell.'
+        : '.'),
+  ];
+}

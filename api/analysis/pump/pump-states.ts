@@ -1,0 +1,263 @@
+import { formatRfc3339 } from '../../../collector/model/instant.ts';
+import { localText } from '../../../collector/model/local-time.ts';
+import type { AnalysisSite, Evidence, PumpState, PumpStateKind } from '../findings.ts';
+import { median } from '../statistics/quantile.ts';
+import type { PumpRows } from './pump-rows.ts';
+import type { PumpRun } from './pump-run.ts';
+import type { SwitchLevels, SwitchLevelsSpan } from './switch-levels.ts';
+
+/** Ordinary draws seldom keep a pump on for longer without a pause. Common practice, no source. */
+const RUN_ON_MS = 20 * 60_000;
+/** A pressure below cut-in for longer isn't a pump spinning up. */
+const HELD_LOW_MS = 60_000;
+const HELD_LOW_ROWS = 3;
+/** How far below cut-in, as part of the band, counts. */
+const BELOW_SHARE = 0.25;
+/** A pump that lifts anything holds more than this part of cut-in. */
+const LIFTS_SHARE = 0.6;
+/** This near cut-out, as part of the band, a pump that is still on does not stop. */
+const AT_TOP_SHARE = 0.1;
+/** Part of a run's rows in which a channel must say so. */
+const ON_SHARE = 0.9;
+const COARSE_MS = 4_000;
+const HOUR_MS = 3_600_000;
+/**
+ * Starts an hour where the owner has set no limit: NEMA MG 10 gives 30 for a four-pole motor of 1 hp. It covers larger
+ * three-phase motors; makers of small sets name 20 to 60.
+ */
+export const DEFAULT_MOST_STARTS_PER_HOUR = 30;
+/** Starts outside the hours this near one another are one spell. */
+const SAME_SPELL_MS = HOUR_MS;
+
+interface OnChannel {
+  readonly timeMs: Float64Array;
+  readonly on: Float64Array;
+}
+
+/** Spells in which the pump doesn't do what it is there for, ascending by start. Linear time. */
+export function pumpStates(
+  rows: PumpRows,
+  runs: readonly PumpRun[],
+  spans: readonly SwitchLevelsSpan[],
+  channel: OnChannel | undefined,
+  site: AnalysisSite,
+  boostedAt: (atMs: number) => boolean,
+): PumpState[] {
+  const long = longRuns(rows, runs, spans, channel);
+  const low = heldLow(rows, spans, channel).filter(
+    (state) =>
+      boostedAt(Date.parse(state.start)) && !long.some((run) => state.start < run.end && state.end > run.start),
+  );
+  return [...long, ...low, ...tooManyStarts(runs, site.pump?.mostStartsPerHour), ...outsideHours(runs, site)].sort(
+    (a, b) => (a.start < b.start ? -1 : 1),
+  );
+}
+
+function stateOf(kind: PumpStateKind, startMs: number, endMs: number, value: number, reason: string): PumpState {
+  return { kind, start: formatRfc3339(startMs), end: formatRfc3339(endMs), value, reason };
+}
+
+function longRuns(
+  rows: PumpRows,
+  runs: readonly PumpRun[],
+  spans: readonly SwitchLevelsSpan[],
+  channel: OnChannel | undefined,
+): PumpState[] {
+  const states: PumpState[] = [];
+  const hasChannel = channel !== undefined;
+  // Between coarse rows the end of a run is easily missed: then only a channel says that it went on.
+  if (!hasChannel && rows.intervalMs > COARSE_MS) return states;
+  for (const run of runs) {
+    if (run.stopMs === undefined || run.stopRow === undefined || run.stopMs - run.startMs < RUN_ON_MS) continue;
+    const levels = levelsAt(spans, run.startMs);
+    if (!levels || (channel && shareOn(channel, run.startMs, run.stopMs) < ON_SHARE)) continue;
+    const held = median(rows.bar.subarray(run.startRow, run.stopRow + 1));
+    const bandBar = levels.cutOutBar - levels.cutInBar;
+    const minutes = Math.round((run.stopMs - run.startMs) / 60_000);
+    if (hasChannel && held >= levels.cutOutBar - AT_TOP_SHARE * bandBar) {
+      states.push(
+        stateOf(
+          'did_not_stop',
+          run.startMs,
+          run.stopMs,
+          held,
+          `The pump went on for ${minutes} min at ${held.toFixed(2)} bar though it stops at ${levels.cutOutBar.toFixed(2)} bar.`,
+        ),
+      );
+    } else if (hasChannel && held < LIFTS_SHARE * levels.cutInBar) {
+      states.push(stateOf('no_rise', run.startMs, run.stopMs, held, noRiseText(minutes, held)));
+    } else {
+      states.push(
+        stateOf(
+          'runs_on',
+          run.startMs,
+          run.stopMs,
+          held,
+          `The pump ran for ${minutes} min at ${held.toFixed(2)} bar without reaching ${levels.cutOutBar.toFixed(2)} bar: ` +
+            'more was drawn than it gives, or it is worn.',
+        ),
+      );
+    }
+  }
+  return states;
+}
+
+function noRiseText(minutes: number, held: number): string {
+  return (
+    `The pump ran for ${minutes} min at ${held.toFixed(2)} bar without lifting: it turns dry or holds air. ` +
+    'A pump that turns dry is damaged within minutes.'
+  );
+}
+
+/** Spells in which the pressure stays well below cut-in. */
+function heldLow(rows: PumpRows, spans: readonly SwitchLevelsSpan[], channel: OnChannel | undefined): PumpState[] {
+  const states: PumpState[] = [];
+  let span = 0;
+  for (let s = 0; s + 1 < rows.stretchFrom.length; s++) {
+    let first = -1;
+    for (let i = rows.stretchFrom[s]!; i <= rows.stretchFrom[s + 1]!; i++) {
+      const inside = i < rows.stretchFrom[s + 1]!;
+      const atMs = inside ? rows.timeMs[i]! : 0;
+      while (inside && span + 1 < spans.length && spans[span]!.toMs <= atMs) span++;
+      const levels = inside ? spans[span]?.levels : undefined;
+      const margin = levels
+        ? Math.max(BELOW_SHARE * (levels.cutOutBar - levels.cutInBar), 4 * rows.calmNoiseBar, 2 * rows.quantumBar)
+        : 0;
+      if (levels && rows.calmBar[i]! < levels.cutInBar - margin) {
+        if (first < 0) first = i;
+        continue;
+      }
+      if (first >= 0) {
+        const state = lowState(rows, first, i - 1, levelsAt(spans, rows.timeMs[first]!), channel);
+        if (state) states.push(state);
+      }
+      first = -1;
+    }
+  }
+  return states;
+}
+
+function lowState(
+  rows: PumpRows,
+  from: number,
+  to: number,
+  levels: SwitchLevels | null,
+  channel: OnChannel | undefined,
+): PumpState | undefined {
+  const startMs = rows.timeMs[from]!;
+  const endMs = rows.timeMs[to]! + rows.intervalMs;
+  if (!levels || endMs - startMs < HELD_LOW_MS || to - from + 1 < HELD_LOW_ROWS) return undefined;
+  const held = median(rows.bar.subarray(from, to + 1));
+  const minutes = Math.max(1, Math.round((endMs - startMs) / 60_000));
+  const lifts = held >= LIFTS_SHARE * levels.cutInBar;
+  const onShare = channel ? shareOn(channel, startMs, endMs) : undefined;
+  const text = `For ${minutes} min the pressure stayed at ${held.toFixed(2)} bar, below the cut-in of ${levels.cutInBar.toFixed(2)} bar`;
+  if (onShare !== undefined && onShare < 0.5) {
+    return stateOf('did_not_start', startMs, endMs, held, `${text}, and the pump didn’t start.`);
+  }
+  if (lifts) return stateOf('runs_on', startMs, endMs, held, `${text}: more was drawn than the pump gives.`);
+  if (onShare !== undefined) return stateOf('no_rise', startMs, endMs, held, noRiseText(minutes, held));
+  return stateOf(
+    'did_not_start',
+    startMs,
+    endMs,
+    held,
+    `${text}: the pump didn’t start, or it turned without lifting (dry or air-locked). A channel that tells when it ` +
+      'runs would settle which.',
+  );
+}
+
+function shareOn({ timeMs, on }: OnChannel, fromMs: number, toMs: number): number {
+  let low = 0;
+  let high = timeMs.length;
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if (timeMs[middle]! < fromMs) low = middle + 1;
+    else high = middle;
+  }
+  let known = 0;
+  let running = 0;
+  for (let i = low; i < timeMs.length && timeMs[i]! < toMs; i++) {
+    if (Number.isNaN(on[i]!)) continue;
+    known++;
+    if (on[i]! >= 0.5) running++;
+  }
+  return known === 0 ? 0 : running / known;
+}
+
+function levelsAt(spans: readonly SwitchLevelsSpan[], atMs: number): SwitchLevels | null {
+  return spans.find(({ toMs }) => atMs < toMs)?.levels ?? null;
+}
+
+/** Hours, rolling, with more starts than the limit; those that overlap are one spell with the worst hour's count. */
+function tooManyStarts(runs: readonly PumpRun[], ownLimit: number | undefined): PumpState[] {
+  const limit = ownLimit ?? DEFAULT_MOST_STARTS_PER_HOUR;
+  const isDefault = ownLimit === undefined;
+  const spells: { fromMs: number; toMs: number; most: number }[] = [];
+  let first = 0;
+  for (let k = 0; k < runs.length; k++) {
+    while (runs[k]!.startMs - runs[first]!.startMs >= HOUR_MS) first++;
+    const count = k - first + 1;
+    if (count <= limit) continue;
+    const last = spells[spells.length - 1];
+    if (last && runs[first]!.startMs <= last.toMs) {
+      last.toMs = runs[k]!.startMs;
+      last.most = Math.max(last.most, count);
+    } else spells.push({ fromMs: runs[first]!.startMs, toMs: runs[k]!.startMs, most: count });
+  }
+  return spells.map(({ fromMs, toMs, most }) =>
+    stateOf(
+      'too_many_starts',
+      fromMs,
+      toMs,
+      most,
+      `${most} starts within an hour; the limit is ${limit}${isDefault ? ', taken from NEMA MG 10 for a small four-pole motor as an example' : ''}.`,
+    ),
+  );
+}
+
+function outsideHours(runs: readonly PumpRun[], site: AnalysisSite): PumpState[] {
+  const hours = site.pump?.allowedHours;
+  if (!hours) return [];
+  const [from, to] = hours;
+  const allowed = (atMs: number): boolean => {
+    const hour = Number(localText(atMs, site.timeZone, 'H')) + Number(localText(atMs, site.timeZone, 'm')) / 60;
+    return from <= to ? hour >= from && hour < to : hour >= from || hour < to;
+  };
+  const spells: { fromMs: number; toMs: number; count: number }[] = [];
+  for (const run of runs) {
+    if (allowed(run.startMs)) continue;
+    const last = spells[spells.length - 1];
+    if (last && run.startMs - last.toMs <= SAME_SPELL_MS) {
+      last.toMs = run.stopMs ?? run.startMs;
+      last.count++;
+    } else spells.push({ fromMs: run.startMs, toMs: run.stopMs ?? run.startMs, count: 1 });
+  }
+  return spells.map(({ fromMs, toMs, count }) =>
+    stateOf('outside_hours', fromMs, toMs, count, `${count} starts outside the hours from ${from} to ${to}.`),
+  );
+}
+
+const STATE_WORDS: Record<PumpStateKind, string> = {
+  runs_on: 'the pump ran on without reaching its cut-out',
+  no_rise: 'the pump ran without lifting the pressure',
+  did_not_start: 'the pressure stayed below cut-in and no start lifted it',
+  did_not_stop: 'the pump did not stop at its cut-out',
+  outside_hours: 'the pump started outside its allowed hours',
+  too_many_starts: 'the pump started more often in an hour than its limit',
+};
+
+/** One sentence a kind: how often, when last, and what the last one showed. */
+export function stateStatements(states: readonly PumpState[], site: AnalysisSite): Evidence['statements'][number][] {
+  const kinds = [...new Set(states.map(({ kind }) => kind))];
+  return kinds.map((kind) => {
+    const these = states.filter((state) => state.kind === kind);
+    const last = these[these.length - 1]!;
+    const times = these.length === 1 ? 'Once' : `${these.length} times`;
+    const when = localText(Date.parse(last.start), site.timeZone, 'd LLLL yyyy, HH:mm');
+    return {
+      text: `${times} ${STATE_WORDS[kind]}, ${these.length === 1 ? 'on' : 'last on'} ${when}. ${last.reason}`,
+      certainty: kind === 'did_not_start' || kind === 'runs_on' ? 'possible' : 'certain',
+    };
+  });
+}
