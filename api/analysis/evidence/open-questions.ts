@@ -1,7 +1,7 @@
 import type { SagSummary } from '../findings.ts';
 import type { SupplyFindings } from '../supply/supply-findings.ts';
 import type { SensorBudget } from '../uncertainty/sensor-budget.ts';
-import { bar, inWords } from './wording.ts';
+import { bar, inWords, plural } from './wording.ts';
 
 /** Two weeks show weekdays and weekends twice: common practice, no source. */
 const DAYS_FOR_A_PATTERN = 14;
@@ -25,7 +25,10 @@ export function openQuestions(
     );
   }
   const unknown = found.sags.filter((window) => window.state === 'unknown').length;
-  if (unknown > 0) open.push(`For ${unknown} mornings or evenings it can’t be told whether the street sagged.`);
+  if (unknown > 0)
+    open.push(
+      `For ${plural(unknown, 'morning or evening', 'mornings or evenings')} it can’t be told whether the street sagged.`,
+    );
   if (found.offsetSteps.length > 0) {
     open.push('The sensor’s zero stepped: check it at atmospheric pressure and against a gauge.');
   }

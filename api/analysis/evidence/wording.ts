@@ -1,4 +1,4 @@
-import { localDate, utcOffsetMinutes } from '../../../collector/model/local-time.ts';
+import { localText, utcOffsetMinutes } from '../../../collector/model/local-time.ts';
 
 const WORDS = ['none', 'one', 'two', 'three', 'four', 'five', 'six', 'seven', 'eight', 'nine', 'ten'];
 
@@ -6,9 +6,9 @@ export function inWords(count: number): string {
   return WORDS[count] ?? String(count);
 }
 
-/** `2 May 2026, 07:05` would need a language: the date stays as ISO 8601. */
+/** `Monday 9 November 2026 at 06:17` by the clock at the site. */
 export function localMoment(atMs: number, timeZone: string): string {
-  return `${localDate(atMs, timeZone)} ${localClock(atMs, timeZone)}`;
+  return localText(atMs, timeZone, "cccc d LLLL yyyy 'at' HH:mm");
 }
 
 export function localClock(atMs: number, timeZone: string): string {
