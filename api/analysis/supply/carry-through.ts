@@ -1,4 +1,5 @@
 import type { Books } from './books.ts';
+import { type EnclosingDraw, liftedBar } from './enclosing-draws.ts';
 import type { OwnDraw } from './own-draw.ts';
 import { LAW_SHARE } from './segmentation.ts';
 import type { CellSums } from './standing-cells.ts';
@@ -10,6 +11,7 @@ const ARRIVAL_ROWS = 6;
 /**
  * Adds the rows of one draw to the cells as reading plus fall, and returns the draw. What the books were off by at the
  * closing edge is spread evenly over the draw, and half of it counts as uncertainty where it was added.
+ * @param within the long draw about this one, whose fall comes on top
  */
 export function carryThrough(
   books: Books,
@@ -18,6 +20,7 @@ export function carryThrough(
   blockTo: number,
   law: TapLaw,
   cells: CellSums,
+  within?: EnclosingDraw,
 ): OwnDraw {
   const { fromRow, toRow, residualBar, stretches, segment } = books;
   const startMs = timeMs[fromRow]!;
@@ -46,6 +49,11 @@ export function carryThrough(
         const off = (residualBar * (timeMs[i]! - startMs)) / span;
         standing = p + stretch.fallBar * ratio - off;
         variance += (LAW_SHARE * stretch.fallBar * (ratio - 1)) ** 2 + (0.5 * off) ** 2;
+      }
+      if (within) {
+        const lifted = liftedBar(within, standing, timeMs[i]!, law);
+        standing = lifted.bar;
+        variance += lifted.varianceBar2;
       }
       falls += standing - p;
       cells.addCarried(cells.cellOf(timeMs[i]!), standing, variance);

@@ -16,7 +16,7 @@ export interface DrawSegment {
  * Costs are half squared deviations, as in a likelihood. A draw must explain its two edges better than the street can.
  */
 /** Fee of a draw: about 2·ln(rows of a week), so that noise yields few draws in a week. */
-const DRAW_FEE = 12;
+export const DRAW_FEE = 12;
 /** Fee of each further edge within a draw: nearly a draw's, so that a draw hides no other. */
 const INNER_EDGE_FEE = 9;
 /** Long draws are rarer: this fee for each e-fold of their length beyond two minutes. */
@@ -34,8 +34,8 @@ const REST_LEVEL_SHARE = 0.5;
 /** The most an edge left to the street costs: burst mains and valves of the supplier exist. */
 const MOST_STREET_EDGE_COST = 50;
 /** Books may be off by this share of the fall: outlets differ in height and law. */
-const BOOKS_SHARE = 0.03;
-const BOOKS_BAR = 0.006;
+export const BOOKS_SHARE = 0.03;
+export const BOOKS_BAR = 0.006;
 /** Share of a drift's effect on the fall that the law may get wrong. */
 export const LAW_SHARE = 0.15;
 /** How fast standing pressure is expected to move: one deviation of its change over a draw. */
@@ -54,7 +54,7 @@ const MOST_SLOW_SHARE = 0.6;
 const LEVEL_BAR = 0.004;
 const LEVEL_BAR_PER_S = 1e-5;
 /** Longest draw: a pool filling for hours. */
-const LONGEST_DRAW_MS = 5 * 3_600_000;
+export const LONGEST_DRAW_MS = 5 * 3_600_000;
 const MOST_EDGES_IN_A_DRAW = 160;
 
 export interface SegmentationInput {
@@ -116,7 +116,7 @@ export function segmentDraws(input: SegmentationInput): DrawSegment[] {
 }
 
 /** Cost of an edge that the street is to have made. */
-function streetEdgeCost(
+export function streetEdgeCost(
   {
     edges,
     noiseBar,
@@ -146,8 +146,14 @@ export function easedFall(
   return left > 0 ? left : undefined;
 }
 
-function lengthFee(lengthMs: number): number {
+export function lengthFee(lengthMs: number): number {
   return LENGTH_FEE * Math.log1p(lengthMs / LENGTH_MS);
+}
+
+/** Cost of a street that moved so far during a draw. */
+export function streetMoveCost(movedBar: number, lengthMs: number, sdBar: number): number {
+  const street = Math.min(MOST_STREET_BAR, STREET_BAR + (STREET_BAR_PER_S * lengthMs) / 1000);
+  return (0.5 * movedBar * movedBar) / (street * street + sdBar ** 2);
 }
 
 type Offer = (close: number, kind: DrawSegment['kind'], cost: number, softEndRow: number) => void;
@@ -196,9 +202,8 @@ function drawsFrom(input: SegmentationInput, open: number, offer: Offer): void {
       const scale = Math.max(openFall, step);
       const allowed = variance + sdBar[next]! ** 2 + BOOKS_BAR ** 2 + (BOOKS_SHARE * scale) ** 2;
       const moved = afterBar[next]! - idleBar;
-      const street = Math.min(MOST_STREET_BAR, STREET_BAR + (STREET_BAR_PER_S * afterMs) / 1000);
       const books = (0.5 * rest * rest) / allowed;
-      const streetCost = (0.5 * moved * moved) / (street * street + sdBar[open]! ** 2);
+      const streetCost = streetMoveCost(moved, afterMs, sdBar[open]!);
       const back = LEVEL_BAR + LEVEL_BAR_PER_S * (afterMs / 1000) + 1.5 * sdBar[open]!;
       const level = SLOW_CHANGE_FEE + (0.5 * moved * moved) / (back * back);
       const slow = afterMs < LONGEST_SLOW_CHANGE_MS && Math.abs(rest) < MOST_SLOW_SHARE * Math.max(scale, mostFall);

@@ -2,6 +2,7 @@ import { type Books, keepBooks } from './books.ts';
 import { carryThrough } from './carry-through.ts';
 import { type Edges, edgeLevels } from './edge-levels.ts';
 import { scanEdges } from './edge-scan.ts';
+import { type EnclosingDraw, findEnclosingDraws, liftedBar } from './enclosing-draws.ts';
 import type { OwnDraw } from './own-draw.ts';
 import type { RateTuning } from './rate-tuning.ts';
 import { segmentDraws } from './segmentation.ts';
@@ -70,31 +71,59 @@ export function separateByPressure(
   const draws: OwnDraw[] = [];
   const streetEdges: StreetEdge[] = [];
   blocks.forEach((block, b) => {
+    const segments = books[b]!.map((kept) => kept.segment);
+    const weights = { timeMs, noiseBar: noise.noiseBar, flickerBar, rampMisfit: tuning.rampMisfit, law };
+    const enclosing = findEnclosingDraws({ ...weights, edges: block.edges }, segments);
+    const blockDraws: OwnDraw[] = [];
     let known = 0;
+    let about = 0;
     let row = block.from;
+    const within = (at: number): EnclosingDraw | undefined => {
+      while (about < enclosing.length && enclosing[about]!.toRow <= at) about++;
+      return about < enclosing.length && enclosing[about]!.fromRow <= at ? enclosing[about] : undefined;
+    };
     const idleUpTo = (end: number): void => {
       for (; row < end; row++) {
         const at = timeMs[row]!;
         while (known < knownDrawn.length && knownDrawn[known]!.endMs <= at) known++;
         const cell = cells.cellOf(at);
+        const around = enclosing.length > 0 ? within(row) : undefined;
         if (known < knownDrawn.length && knownDrawn[known]!.startMs <= at) cells.addHidden(cell);
-        else cells.addSeen(cell, pressureBar[row]!);
+        else if (around) {
+          const lifted = liftedBar(around, pressureBar[row]!, at, law);
+          cells.addCarried(cell, lifted.bar, lifted.varianceBar2);
+        } else cells.addSeen(cell, pressureBar[row]!);
       }
     };
     for (const kept of books[b]!) {
       idleUpTo(Math.max(row, kept.fromRow - tuning.transitionRows));
-      draws.push(carryThrough(kept, timeMs, pressureBar, block.to, law, cells));
+      blockDraws.push(carryThrough(kept, timeMs, pressureBar, block.to, law, cells, within(kept.fromRow)));
       row = Math.max(row, kept.toRow + 2 * tuning.transitionRows);
     }
     idleUpTo(block.to);
-    collectStreetEdges(block.edges, books[b]!, timeMs, pressureBar, streetEdges);
+    draws.push(...withEnclosing(blockDraws, enclosing));
+    collectStreetEdges(block.edges, books[b]!, enclosing, timeMs, pressureBar, streetEdges);
   });
   return { draws, streetEdges, law };
+}
+
+/** One draw for each long one: what was drawn inside it deepens it for as long as it lasted. */
+function withEnclosing(draws: readonly OwnDraw[], enclosing: readonly EnclosingDraw[]): OwnDraw[] {
+  if (enclosing.length === 0) return [...draws];
+  const long = enclosing.map(({ startMs, endMs, fallBar, residualBar }) => {
+    const mean = fallBar - residualBar / 2;
+    const inside = draws.filter((draw) => draw.startMs >= startMs && draw.endMs <= endMs);
+    const deeper = inside.reduce((sum, draw) => sum + (draw.dropBar - mean) * (draw.endMs - draw.startMs), 0);
+    return { startMs, endMs, dropBar: mean + deeper / Math.max(1, endMs - startMs), whole: true };
+  });
+  const apart = draws.filter((draw) => !long.some((l) => draw.startMs >= l.startMs && draw.endMs <= l.endMs));
+  return [...apart, ...long].sort((a, b) => a.startMs - b.startMs);
 }
 
 function collectStreetEdges(
   edges: Edges,
   books: readonly Books[],
+  enclosing: readonly EnclosingDraw[],
   timeMs: Float64Array,
   pressureBar: Float64Array,
   into: StreetEdge[],
@@ -104,6 +133,7 @@ function collectStreetEdges(
     while (b < books.length && books[b]!.segment.close < k) b++;
     const segment = books[b]?.segment;
     if (segment && k >= segment.open && k <= segment.close) continue;
+    if (enclosing.some(({ open, close }) => k === open || k === close)) continue;
     into.push({
       atMs: timeMs[edges.row[k]!]!,
       beforeBar: edges.beforeBar[k]!,
