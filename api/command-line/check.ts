@@ -45,7 +45,7 @@ export const checkCommand: Command = {
       process.stdout.write(`The record is whole: ${read}; every SHA-256, minute and count is as it should be.\n`);
       return 0;
     }
-    process.stdout.write(`${faultCount} faults in ${read}:\n`);
+    process.stdout.write(`${faultCount === 1 ? '1 fault' : `${faultCount} faults`} in ${read}:\n`);
     for (const { kind, logger, channel, hour, seen } of faults) {
       const place = [logger, channel, hour].filter((part) => part !== null).join(' ') || 'the file';
       process.stdout.write(`${place}: ${kind.replaceAll('_', ' ')}: ${seen}\n`);
