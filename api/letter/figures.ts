@@ -18,12 +18,21 @@ export function share(fraction: number): string {
   return `${(Math.floor(fraction * 1000) / 10).toFixed(1)} %`;
 }
 
+/** Below this length an interval's seconds are told: by the minute it would begin and end at the same time. */
+const SECONDS_TOLD_BELOW_MS = 180_000;
+
 /** Day and clock at the house; the end of a pair on the same day needs the clock only. */
 export function localSpan(start: string, end: string, timeZone: string): string {
   const startMs = parseRfc3339(start) ?? Number.NaN;
   const endMs = parseRfc3339(end) ?? Number.NaN;
+  const clock = endMs - startMs < SECONDS_TOLD_BELOW_MS ? 'HH:mm:ss' : 'HH:mm';
   const sameDay = localText(startMs, timeZone, 'yyyyLLdd') === localText(endMs, timeZone, 'yyyyLLdd');
-  return `${localText(startMs, timeZone, 'ccc d LLL HH:mm')} to ${localText(endMs, timeZone, sameDay ? 'HH:mm' : 'ccc d LLL HH:mm')}`;
+  return `${localText(startMs, timeZone, `ccc d LLL ${clock}`)} to ${localText(endMs, timeZone, sameDay ? clock : `ccc d LLL ${clock}`)}`;
+}
+
+/** Day and clock of one moment at the house. */
+export function localMoment(at: string, timeZone: string): string {
+  return localText(parseRfc3339(at) ?? Number.NaN, timeZone, 'ccc d LLL HH:mm');
 }
 
 export function lengthMs(interval: { start: string; end: string }): number {

@@ -1,5 +1,5 @@
 import type { Cycling, LowSupply, Sag } from '../analysis/findings.ts';
-import { bar, duration, lengthMs, localSpan, share } from './figures.ts';
+import { bar, duration, lengthMs, localMoment, localSpan, share } from './figures.ts';
 import type { LetterBlock } from './letter-blocks.ts';
 import type { LetterInput } from './letter-input.ts';
 
@@ -48,7 +48,7 @@ export function findingBlocks(input: LetterInput): LetterBlock[] {
         'Lasting changes',
         ['When', 'Kind', 'From', 'To'],
         findings.changes.map((change) => [
-          localSpan(change.at, change.at, input.timeZone).split(' to ')[0]!,
+          localMoment(change.at, input.timeZone),
           change.kind,
           bar(change.fromBar),
           bar(change.toBar),

@@ -13,6 +13,9 @@ const TOP = 14;
 const BOTTOM = 160;
 /** More day names than this would run into one another on the width of a page. */
 const MOST_DAY_LABELS = 10;
+/** A hatch narrower than this is a smear on paper: the period is then marked in a lane at the chart's top. */
+const NARROWEST_HATCH = 6;
+const LANE_HEIGHT = 7;
 /** More than this many periods are marked without a label of their own; the table lists them all. */
 const MOST_PERIOD_LABELS = 4;
 
@@ -82,7 +85,7 @@ export function spanChart(input: LetterInput): Drawing {
       x: start,
       y: TOP,
       width,
-      height: BOTTOM - TOP,
+      height: width < NARROWEST_HATCH ? LANE_HEIGHT : BOTTOM - TOP,
       ink: 'earth',
       outline: period.certain ? 'solid' : 'dashed',
     });
