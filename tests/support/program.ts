@@ -5,7 +5,11 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 
-export const PROGRAM = fileURLToPath(new URL('../../dist/api/command-line/main.js', import.meta.url));
+/** The compiled program, from the tests' sources as from their compiled form. */
+const fromHere = import.meta.url.endsWith('.ts')
+  ? '../../dist/api/command-line/main.js'
+  : '../../api/command-line/main.js';
+export const PROGRAM = fileURLToPath(new URL(fromHere, import.meta.url));
 
 /** The compiled program as its user starts it, on free ports and a data folder of its own. */
 export interface RunningProgram {
