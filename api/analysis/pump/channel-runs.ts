@@ -79,7 +79,8 @@ export function withShortRuns(channel: readonly PumpRun[], shown: readonly PumpR
   for (const run of shown) {
     while (k < channel.length && (channel[k]!.stopMs ?? channel[k]!.startMs) < run.startMs - nearMs) k++;
     const known = channel[k];
-    if (!known || known.startMs > run.startMs + nearMs) merged.push(run);
+    // One that lasts into the channel's own run is that run, seen a little early.
+    if (!known || known.startMs > Math.max(run.startMs + nearMs, run.stopMs ?? run.startMs)) merged.push(run);
     else if (Math.abs(known.startMs - run.startMs) <= 1.5 * rows.intervalMs) {
       const { startMs: _start, stopMs: _stop, ...turns } = run;
       merged[k] = { ...known, ...turns };

@@ -40,6 +40,8 @@ export interface PlantFigures {
 export const NARROW_BAND_BAR = 0.85;
 /** About the narrow band, a small vessel and a narrow switch look alike. */
 const DOUBTFUL_BANDS_BAR = [0.65, 1.1] as const;
+/** Aliased readings keep within the turns: the same limit for them. */
+const CHATTER_NARROW_BAR = 0.5;
 /** A sound vessel takes several seconds to fill through its band; an empty one is up at once. */
 const COLLAPSE_FILL_MS = 1_600;
 /** A sound vessel lasts a tap for some ten seconds; an empty one is down in these. Common practice, no source. */
@@ -55,7 +57,7 @@ const SURE_ERRORS = 2;
 /** Even a calm main's day moves a valve's loss by more than this. Common practice, no source. */
 const STEADY_SPREAD = 0.025;
 /** Swings faster than this come from a vessel that holds next to nothing; a sound one is slower at any usual draw. */
-const COLLAPSE_BAR_PER_S = 0.24;
+const COLLAPSE_BAR_PER_S = 0.35;
 /** Cycles of at least so many rows show their turns. */
 const TURNS_SHOWN_ROWS = 4.5;
 /** Parts of the rows of a rapid spell that lie outside its band: the turns themselves fall between rows. */
@@ -108,7 +110,7 @@ function bandOf(rows: PumpRows, episode: Episode): readonly [cutInBar: number, c
 /** Causes of a spell that coarse rows show only as a whole, by the band its readings lie in. */
 export function rankChatter({ lowBar, highBar }: { lowBar: number; highBar: number }): RankedCauses {
   const band = highBar - lowBar;
-  const narrow = band < DOUBTFUL_BANDS_BAR[0];
+  const narrow = band < CHATTER_NARROW_BAR;
   const doubtful = !narrow && band < DOUBTFUL_BANDS_BAR[1];
   const first: CyclingCause = narrow ? 'narrow_differential' : 'lost_precharge';
   return {
@@ -123,8 +125,14 @@ export function rankChatter({ lowBar, highBar }: { lowBar: number; highBar: numb
 function onDemand(runs: readonly PumpRun[], band: number, reasons: readonly string[]): RankedCauses {
   const period = median(runs.slice(1).map((run, k) => run.startMs - runs[k]!.startMs)) / 1000;
   const text = `A start every ${period.toFixed(0)} s while water is drawn.`;
-  // A cycle goes through the band twice.
-  const speed = (2 * band) / Math.max(period, 1e-3);
+  const swingS =
+    median(
+      runs.slice(1).map((run, k) => {
+        const stopMs = runs[k]!.stopMs ?? run.startMs;
+        return Math.min(stopMs - runs[k]!.startMs, run.startMs - stopMs);
+      }),
+    ) / 1000;
+  const speed = band / Math.max(swingS, 1e-3);
   const doubtful = !Number.isFinite(band) || (band >= DOUBTFUL_BANDS_BAR[0] && band < DOUBTFUL_BANDS_BAR[1]);
   const narrowFirst = doubtful ? speed < COLLAPSE_BAR_PER_S : band < NARROW_BAND_BAR;
   const verdict = narrowFirst

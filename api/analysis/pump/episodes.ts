@@ -16,7 +16,7 @@ export const NO_DEMAND_APART_MS = 20 * 60_000;
 /** Starts on demand further apart than this leave the motor time enough. */
 export const RAPID_APART_MS = 15_000;
 
-/** Episodes of cycling, ascending by start. Needs runs with `onDemand`; those without belong to none. */
+/** Episodes of cycling, ascending by start. Runs without `onDemand` can only be rapid ones. */
 export function cyclingEpisodes(runs: readonly PumpRun[]): Episode[] {
   return [
     ...episodesOf(runs, 'no_demand', false, NO_DEMAND_APART_MS),
@@ -38,8 +38,10 @@ function episodesOf(
   };
   for (const run of runs) {
     const last = together[together.length - 1];
-    if (run.onDemand !== onDemand || (last && run.startMs - last.startMs > longestApartMs)) close();
-    if (run.onDemand === onDemand) together.push(run);
+    // So near one another starts are rapid whoever draws: only a draw empties a vessel in seconds.
+    const belongs = run.onDemand === onDemand || (onDemand && run.onDemand === undefined);
+    if (!belongs || (last && run.startMs - last.startMs > longestApartMs)) close();
+    if (belongs) together.push(run);
   }
   close();
   return episodes;

@@ -1,3 +1,4 @@
+import { outflowIndex } from './outflow.ts';
 import type { PumpRows } from './pump-rows.ts';
 import type { PumpRun } from './pump-run.ts';
 import type { SwitchLevels, SwitchLevelsSpan } from './switch-levels.ts';
@@ -137,30 +138,30 @@ function startRowOf(rows: PumpRows, rise: Rise, levels: SwitchLevels): number {
 }
 
 /**
- * Where a line through the lower half of the rise meets the valley: under noise the last low reading comes seconds late
- * on a slow rise.
+ * Where a line through the lower half of the rise meets the valley, drawn in 1/P, which rises evenly with the litres
+ * pumped: under noise the last low reading comes seconds late on a slow rise.
  */
 function lineOnset(rows: PumpRows, rise: Rise, valley: number, swing: number): number {
   let from = rise.valley;
-  while (from < rise.peak && rows.calmBar[from]! < valley + 0.2 * swing) from++;
+  while (from < rise.peak && rows.calmBar[from]! < valley + 0.12 * swing) from++;
   let to = from;
-  while (to < rise.peak && rows.calmBar[to]! < valley + 0.6 * swing) to++;
+  while (to < rise.peak && rows.calmBar[to]! < valley + 0.55 * swing) to++;
   if (to - from < FEWEST_LINE_ROWS) return rise.peak;
   const count = to - from + 1;
-  let meanBar = 0;
-  for (let i = from; i <= to; i++) meanBar += rows.bar[i]! / count;
+  let mean = 0;
+  for (let i = from; i <= to; i++) mean += outflowIndex(rows.bar[i]!) / count;
   const middle = (from + to) / 2;
   let products = 0;
   let squares = 0;
   for (let i = from; i <= to; i++) {
-    products += (i - middle) * (rows.bar[i]! - meanBar);
+    products += (i - middle) * (outflowIndex(rows.bar[i]!) - mean);
     squares += (i - middle) ** 2;
   }
   const slope = products / squares;
   // The lowest of several noisy readings lies below the pressure itself.
-  const level = valley + rows.calmNoiseBar;
-  const meets = Math.floor(middle - (meanBar - level) / slope);
-  return slope > 0 ? Math.max(rise.valley, Math.min(rise.peak, meets)) : rise.peak;
+  const level = outflowIndex(valley + rows.calmNoiseBar);
+  const meets = Math.floor(middle - (mean - level) / slope);
+  return slope < 0 ? Math.max(rise.valley - 1, Math.min(rise.peak, meets)) : rise.peak;
 }
 
 /** The first reading high in the band after which the pressure no longer rises by more than noise. */

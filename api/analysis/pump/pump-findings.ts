@@ -75,7 +75,7 @@ export function findPump(input: PumpInput): PumpResult {
   const levels = atOutlet ? switchLevels(rows) : [];
   let runs: PumpRun[] = [];
   if (hasChannel) runs = channelRuns(timeMs, input.pumpOn!, rows, atOutlet);
-  if (atOutlet && (!hasChannel || seconds > CHANNEL_WHOLE_S)) {
+  if (atOutlet) {
     const shown = outletRuns(rows, levels);
     runs = hasChannel ? withShortRuns(runs, shown, rows) : shown;
   }

@@ -18,6 +18,8 @@ const RINGING_STEP_BAR = 0.05;
 
 /** Share of the readings that a plant reaches on either side in its ordinary work; spikes are far rarer. */
 const ORDINARY_SHARE = 0.0002;
+/** How far below the ordinary span, as a part of it, a spike down must reach. */
+const DOWN_OUT_SHARE = 0.5;
 /** Readings sorted for the ordinary span: every n-th of a long log gives the same span. */
 const MOST_ROWS_SORTED = 200_000;
 
@@ -49,7 +51,7 @@ export function markSpikes(
     const before = pressureBar[i - 1]!;
     const rise = pressureBar[i]! - before;
     if (!(Math.abs(rise) > out) || (rise < 0 && intervalMs > SLOWEST_TELLING_DOWN_MS)) continue;
-    if (ordinary && pressureBar[i]! < ordinary[1] + out && pressureBar[i]! > ordinary[0] - out) continue;
+    if (ordinary && !leavesOrdinary(pressureBar[i]!, ordinary, out)) continue;
     for (let rows = 1; rows <= LONGEST_SPIKE_ROWS && i + rows < timeMs.length; rows++) {
       const after = pressureBar[i + rows]!;
       const last = pressureBar[i + rows - 1]!;
@@ -86,4 +88,9 @@ function isRinging(pressureBar: Float64Array, i: number, noiseBar: number): bool
     if (Math.abs(pressureBar[k]! - pressureBar[i - 1]!) > step) return true;
   }
   return false;
+}
+
+/** Without a vessel a tap pulls the pressure down for a reading before the pump lifts it: downwards more is asked. */
+function leavesOrdinary(bar: number, [low, high]: readonly [number, number], out: number): boolean {
+  return bar >= high + out || bar <= low - Math.max(out, DOWN_OUT_SHARE * (high - low));
 }

@@ -61,7 +61,9 @@ export function siteOf(scenario: RigScenario): AnalysisSite {
 
 export function figuresOf(scenario: RigScenario, log: RigLog, found: FindingsDocument, analysisS: number): RigFigures {
   const { starts, demand } = scoreStarts(scenario, log.starts, found);
-  const truth = trueCyclingDays(log.starts);
+  // Before the pump and without its channel starts aren't claimed at all.
+  const blind = scenario.position === 'pump_inlet' && !scenario.channels.includes('pump');
+  const truth = blind ? new Set<string>() : trueCyclingDays(log.starts);
   const claimed = new Set<string>();
   for (const { kind, start, end } of found.cycling) {
     if (kind === 'normal') continue;
