@@ -39,7 +39,7 @@ export function lengthMs(interval: { start: string; end: string }): number {
   return (parseRfc3339(interval.end) ?? Number.NaN) - (parseRfc3339(interval.start) ?? Number.NaN);
 }
 
-/** A number of things, in groups of three. */
+/** A number of things, in groups of three set apart by a narrow space, as on the page. */
 export function count(value: number): string {
-  return String(value).replace(/\B(?=(\d{3})+(?!\d))/g, ',');
+  return String(value).replace(/\B(?=(\d{3})+(?!\d))/g, '\u202f');
 }

@@ -17,7 +17,7 @@ const browser = await chromium.launch({
   args: ['--no-sandbox', '--disable-gpu', '--disable-background-networking'],
 });
 try {
-  const page = await browser.newPage({ viewport: { width: 900, height: 1500 } });
+  const page = await browser.newPage({ viewport: { width: 900, height: 2300 } });
   const sites = (await (await fetch(`${program.base}/api/sites`)).json()) as { id: string; name: string }[];
   const house = sites.find((site) => site.name.includes('12 Sample Row'))!;
   await page.goto(`${program.base}/sites/${house.id}`);

@@ -6,8 +6,15 @@ import { bytes, largeNumber, listed, percent } from '../format.ts';
 import { el, replace } from '../parts/element.ts';
 import { choices, field } from '../parts/field.ts';
 import { problemNote } from '../parts/problem-note.ts';
+import { addressOf } from '../view-state.ts';
 import { zoneSelect } from './new-site-form.ts';
 import type { PageContext } from './page-view.ts';
+
+/** A column is known by its name in the file; of other answers the meaning says more than the parameter's value. */
+function answerLabel(option: string, answer: { readonly value: string; readonly meaning: string }): string {
+  if (!answer.meaning) return answer.value;
+  return option === 'time' || option === 'value' ? `${answer.value} (${answer.meaning})` : answer.meaning;
+}
 
 /** A preview reads at most this much of a file. */
 const PREVIEW_BYTES = 256 * 1024;
@@ -18,7 +25,7 @@ type Question = ImportPreviewResponse['questions'][number];
 type Answers = { -readonly [K in keyof QueryOf<'importSamples'>]: QueryOf<'importSamples'>[K] };
 
 /** Chooses a file, shows how it would be read, asks what can be read in two ways, sends it, tells the result. */
-export function createCsvImport(context: PageContext, logger: LoggerResource, onImported: () => void): HTMLElement {
+export function createCsvImport(context: PageContext, logger: LoggerResource): HTMLElement {
   const file = el('input', { type: 'file', accept: '.csv,.txt,.gz,text/csv,application/gzip' });
   const channel = el(
     'select',
@@ -118,7 +125,7 @@ export function createCsvImport(context: PageContext, logger: LoggerResource, on
     if (question.answers.length > 0 && question.answers.length <= 12)
       return choices(
         question.question,
-        question.answers.map(({ value, meaning }) => ({ value, label: meaning || value })),
+        question.answers.map((entry) => ({ value: entry.value, label: answerLabel(question.option, entry) })),
         undefined,
         answer,
       );
@@ -167,9 +174,9 @@ export function createCsvImport(context: PageContext, logger: LoggerResource, on
             ? `Sent ${percent(sent / total)} of ${bytes(total)}.`
             : 'All of it is sent; the samples are being stored.';
       });
-      replace(outcome, importResult(result));
+      replace(outcome, importResult(result, logger));
       answers = {};
-      onImportedWithoutLosing(result);
+      context.announce(`${largeNumber(result.stored)} samples were stored.`);
     } catch (error) {
       if (!askAbout(error, () => void send(chosen)))
         replace(
@@ -179,13 +186,6 @@ export function createCsvImport(context: PageContext, logger: LoggerResource, on
     } finally {
       unsubscribe();
     }
-  }
-
-  /** The page is brought up to date only where no refused line has to be read first. */
-  function onImportedWithoutLosing(result: ImportResponse): void {
-    if (result.refusedCount > 0) return;
-    context.announce(`${largeNumber(result.stored)} samples were stored.`);
-    onImported();
   }
 
   file.addEventListener('change', () => {
@@ -205,7 +205,8 @@ export function createCsvImport(context: PageContext, logger: LoggerResource, on
   );
 }
 
-function importResult(result: ImportResponse): HTMLElement {
+/** Stays on the page until another file is chosen: what became of a file must be there to be read. */
+function importResult(result: ImportResponse, logger: LoggerResource): HTMLElement {
   const conflict =
     result.conflict > 0
       ? `, ${largeNumber(result.conflict)} had a time that was there with another value (the first stays)`
@@ -225,6 +226,17 @@ function importResult(result: ImportResponse): HTMLElement {
         el('summary', {}, 'The refused lines'),
         el('ul', {}, ...result.refused.map((line) => el('li', {}, `Line ${line.line}: ${line.reason}`))),
         result.refusedCount > result.refused.length && el('p', {}, 'Only the first of them are listed.'),
+      ),
+    logger.site !== null &&
+      result.stored + result.duplicate > 0 &&
+      el(
+        'p',
+        {},
+        el(
+          'a',
+          { class: 'action', href: addressOf({ name: 'site', siteId: logger.site }) },
+          'Read the diary of its site',
+        ),
       ),
   );
 }

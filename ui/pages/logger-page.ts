@@ -98,7 +98,7 @@ export function createLoggerPage(context: PageContext, loggerId: string): PageVi
       uncertainty !== undefined && el('p', {}, uncertainty),
       createCalibrationForm(logger, () => void load()),
       el('h2', {}, 'Import a file'),
-      createCsvImport(context, logger, () => void load()),
+      createCsvImport(context, logger),
       el('h2', {}, 'Take its samples along'),
       downloads(logger),
       el('h2', {}, 'How it connects'),
