@@ -58,9 +58,6 @@ export interface PumpResult {
   readonly pumpRuns: { startMs: number; endMs: number }[];
 }
 
-/** Up to this interval a channel shows every run of a pump with a sound vessel. */
-const CHANNEL_WHOLE_S = 4;
-
 /**
  * What a pump does: starts, demand marks, cycling with its causes, a weak inlet, a booster fitted or removed. Pure;
  * linear time but for sorting a log's turning points.

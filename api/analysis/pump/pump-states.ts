@@ -21,11 +21,6 @@ const AT_TOP_SHARE = 0.1;
 const ON_SHARE = 0.9;
 const COARSE_MS = 4_000;
 const HOUR_MS = 3_600_000;
-/**
- * Starts an hour where the owner has set no limit: NEMA MG 10 gives 30 for a four-pole motor of 1 hp. It covers larger
- * three-phase motors; makers of small sets name 20 to 60.
- */
-export const DEFAULT_MOST_STARTS_PER_HOUR = 30;
 /** Starts outside the hours this near one another are one spell. */
 const SAME_SPELL_MS = HOUR_MS;
 
@@ -189,10 +184,12 @@ function levelsAt(spans: readonly SwitchLevelsSpan[], atMs: number): SwitchLevel
   return spans.find(({ toMs }) => atMs < toMs)?.levels ?? null;
 }
 
-/** Hours, rolling, with more starts than the limit; those that overlap are one spell with the worst hour's count. */
-function tooManyStarts(runs: readonly PumpRun[], ownLimit: number | undefined): PumpState[] {
-  const limit = ownLimit ?? DEFAULT_MOST_STARTS_PER_HOUR;
-  const isDefault = ownLimit === undefined;
+/**
+ * Hours, rolling, with more starts than the limit; those that overlap are one spell with the worst hour's count. The limit
+ * is the motor's own: NEMA MG 10 gives 30 for a four-pole motor of 1 hp, makers of small sets name 20 to 60; none is assumed.
+ */
+function tooManyStarts(runs: readonly PumpRun[], limit: number | undefined): PumpState[] {
+  if (limit === undefined) return [];
   const spells: { fromMs: number; toMs: number; most: number }[] = [];
   let first = 0;
   for (let k = 0; k < runs.length; k++) {
@@ -211,7 +208,7 @@ function tooManyStarts(runs: readonly PumpRun[], ownLimit: number | undefined): 
       fromMs,
       toMs,
       most,
-      `${most} starts within an hour; the limit is ${limit}${isDefault ? ', taken from NEMA MG 10 for a small four-pole motor as an example' : ''}.`,
+      `${most} starts within an hour; the limit set for this pump is ${limit}.`,
     ),
   );
 }
