@@ -26,10 +26,15 @@ export function carryThrough(
   const startMs = timeMs[fromRow]!;
   const endMs = toRow < blockTo ? timeMs[toRow]! : timeMs[toRow - 1]!;
   const span = Math.max(1, endMs - startMs);
+  // Where the flow tapers off, the level it arrives at tells what the books are off by when the last edge is past.
+  const last = stretches.at(-1)!;
+  const tapered = segment.kind === 'soft';
+  const taperedOff = tapered ? last.fallBar - (arrivalLevel(pressureBar, last.toRow, blockTo) - last.atBar) : 0;
+  const lastSpan = Math.max(1, timeMs[last.fromRow]! - startMs);
   let falls = 0;
   stretches.forEach((stretch, s) => {
     const tapers = segment.kind === 'soft' && s === stretches.length - 1;
-    const standingAtStart = stretch.atBar + stretch.fallBar;
+    const standingAtStart = stretch.atBar + stretch.fallBar - (tapers ? taperedOff : 0);
     const arrival = tapers ? arrivalLevel(pressureBar, stretch.toRow, blockTo) : 0;
     const length = Math.max(1, stretch.toRow - stretch.fromRow);
     for (let i = stretch.fromRow; i < stretch.toRow; i++) {
@@ -46,7 +51,8 @@ export function carryThrough(
         variance += (0.05 * stretch.fallBar) ** 2;
       } else {
         const ratio = fallRatio(stretch.atBar, p, law);
-        const off = (residualBar * (timeMs[i]! - startMs)) / span;
+        const since = timeMs[i]! - startMs;
+        const off = tapered ? (taperedOff * since) / lastSpan : (residualBar * since) / span;
         standing = p + stretch.fallBar * ratio - off;
         variance += (LAW_SHARE * stretch.fallBar * (ratio - 1)) ** 2 + (0.5 * off) ** 2;
       }

@@ -1,0 +1,68 @@
+import { describe, expect, it } from 'vitest';
+import { analyse } from '../../../../api/analysis/analyse.ts';
+import { carryThrough } from '../../../../api/analysis/supply/carry-through.ts';
+import { CellSums } from '../../../../api/analysis/supply/standing-cells.ts';
+import { dip, PLAIN_SITE, type PlainDraw, plainHouse } from '../plain-house.ts';
+
+const HOUR_S = 3600;
+
+describe('long draws', () => {
+  it('a pool that fills for three hours while the household goes on is one draw and no sag', () => {
+    const pool: PlainDraw = { fromS: 17 * HOUR_S, toS: 20.2 * HOUR_S, opening: 9 };
+    const inside = Array.from({ length: 18 }, (_, k) => ({
+      fromS: 17.1 * HOUR_S + k * 600,
+      toS: 17.1 * HOUR_S + k * 600 + 40 + 11 * k,
+      opening: 6 + (k % 4),
+    }));
+    const columns = plainHouse({ hours: 24, street: () => 2.3, draws: [pool, ...inside], lossFactor: 0.006 });
+    const found = analyse(columns, PLAIN_SITE);
+    expect(found.draws.map(({ start, end }) => (Date.parse(end) - Date.parse(start)) / 1000)).toEqual([
+      expect.closeTo(3.2 * HOUR_S, -1),
+    ]);
+    expect(found.sags.filter((sag) => sag.state === 'present')).toEqual([]);
+    const known = found.standing!.bar.filter((bar) => bar !== null);
+    expect(Math.min(...known)).toBeGreaterThan(2.2);
+    expect(Math.max(...known)).toBeLessThan(2.4);
+  });
+
+  it('a street that falls for three hours in ten minutes stays a sag, whatever is drawn in it', () => {
+    const street = (atS: number) => 2.3 + dip(atS, 17 * HOUR_S, 20.2 * HOUR_S, 600, 0.6);
+    const draws = Array.from({ length: 18 }, (_, k) => ({
+      fromS: 17.3 * HOUR_S + k * 550,
+      toS: 17.3 * HOUR_S + k * 550 + 90,
+      opening: 7,
+    }));
+    const found = analyse(plainHouse({ hours: 24, street, draws, lossFactor: 0.006 }), PLAIN_SITE);
+    expect(found.sags.filter((sag) => sag.state === 'present').map((sag) => sag.window)).toEqual(['evening']);
+    expect(found.draws).toHaveLength(draws.length);
+  });
+
+  it('where a draw tapers off, the level it arrives at corrects what a slow change left in the books', () => {
+    const bar = (s: number) => (s < 20 ? 2 : s < 60 ? 1.5 : s < 160 ? 1.5 + (s - 60) * 0.002 : s < 200 ? 1.95 : 2);
+    const pressureBar = Float64Array.from({ length: 300 }, (_, s) => bar(s));
+    const timeMs = Float64Array.from({ length: 300 }, (_, s) => s * 1000);
+    const cells = new CellSums(0, 300_000, 10_000);
+    carryThrough(
+      {
+        fromRow: 20,
+        toRow: 200,
+        residualBar: 0,
+        drift: 0,
+        segment: { open: 0, close: 1, kind: 'soft', softEndRow: 200 },
+        // The fall eased by 0.2 bar between the edges, which no edge shows.
+        stretches: [
+          { fromRow: 20, toRow: 160, fallBar: 0.5, atBar: 1.5, varianceBar2: 0.0001 },
+          { fromRow: 160, toRow: 200, fallBar: 0.25, atBar: 1.95, varianceBar2: 0.0002 },
+        ],
+      },
+      timeMs,
+      pressureBar,
+      300,
+      { heightBar: 0.15, exponent: 0 },
+      cells,
+    );
+    const standing = cells.close(0.003, 0).bar;
+    expect(standing[15]).toBeCloseTo(2, 1);
+    expect(standing[18]).toBeCloseTo(2, 2);
+  });
+});
