@@ -160,7 +160,9 @@ function isStoreFault(error: unknown): boolean {
   return error instanceof Problem && error.code.startsWith('store_');
 }
 
+/** What is wrong and what to do about it: this stands in health and on the page. */
 function messageOf(error: unknown): string {
+  if (error instanceof Problem) return `${error.message} ${error.hint}`;
   return error instanceof Error ? error.message : String(error);
 }
 

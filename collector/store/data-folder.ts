@@ -1,5 +1,15 @@
 import { randomBytes } from 'node:crypto';
-import { chmodSync, existsSync, mkdirSync, readFileSync, renameSync, rmSync, writeFileSync } from 'node:fs';
+import {
+  accessSync,
+  chmodSync,
+  constants,
+  existsSync,
+  mkdirSync,
+  readFileSync,
+  renameSync,
+  rmSync,
+  writeFileSync,
+} from 'node:fs';
 import { join, resolve } from 'node:path';
 import { Problem } from '../model/problem.ts';
 import { isLocked, lockExclusively } from './sqlite/open-database.ts';
@@ -73,6 +83,7 @@ export function readHolder(folder: string): Holder | undefined {
 function takeLock(path: string): { release(): void } | undefined {
   try {
     mkdirSync(path, { recursive: true, mode: 0o700 });
+    accessSync(path, constants.W_OK);
   } catch (cause) {
     throw new Problem(
       'store_unavailable',

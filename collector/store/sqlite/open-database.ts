@@ -12,8 +12,13 @@ const APPLICATION_ID = 0x6d646961;
 const PAGE_BYTES = 16_384;
 /** What is left of the write-ahead log after a checkpoint, in bytes. */
 const LOG_LIMIT_BYTES = 16 * 1024 * 1024;
-/** How long a statement waits for another process (a backup, a command) before it gives up, in milliseconds. */
+/** How long opening waits for another process that holds the file, in milliseconds. */
 const BUSY_TIMEOUT_MS = 3000;
+/**
+ * How long a statement waits once the store is open. The whole program stands still meanwhile, so it is short: what
+ * could not be stored isn't acknowledged, comes again, and health can be asked in between.
+ */
+const BUSY_TIMEOUT_OPEN_MS = 200;
 /** Files up to this size are checked at every start: about half a second on a small machine. */
 const QUICK_CHECK_LIMIT_BYTES = 256 * 1024 * 1024;
 
@@ -37,6 +42,7 @@ export function openDatabase(path: string, options: { readOnly?: boolean } = {})
       database.pragma('cache_size = -32768');
       quickCheck(database, path);
       migrate(database, path);
+      database.pragma(`busy_timeout = ${BUSY_TIMEOUT_OPEN_MS}`);
       return database;
     } catch (error) {
       database.close();
@@ -59,7 +65,7 @@ export function emptyLog(database: SqliteDatabase): void {
   try {
     database.pragma('wal_checkpoint(TRUNCATE)');
   } finally {
-    database.pragma(`busy_timeout = ${BUSY_TIMEOUT_MS}`);
+    database.pragma(`busy_timeout = ${BUSY_TIMEOUT_OPEN_MS}`);
   }
 }
 
@@ -133,6 +139,22 @@ export function asProblem(path: string, error: unknown): unknown {
   }
   if (code.startsWith('SQLITE_CORRUPT') || code === 'SQLITE_NOTADB') return corrupt(path, error);
   if (code.startsWith('SQLITE_CONSTRAINT') || code === 'SQLITE_ERROR' || code === 'SQLITE_MISUSE') return error;
+  if (code.startsWith('SQLITE_BUSY') || code === 'SQLITE_LOCKED') {
+    return new Problem(
+      'store_unavailable',
+      `The store ${path} is locked by another program.`,
+      'Find and end the program that holds the file (a backup tool, a database browser); the samples wait at their senders and are taken as soon as it lets go.',
+      { cause: error },
+    );
+  }
+  if (code.startsWith('SQLITE_IOERR')) {
+    return new Problem(
+      'store_unavailable',
+      `The disk under the store ${path} fails: ${error.message} (${code}).`,
+      "Look at the disk and at the system's log (a card that wears out turns read-only); the program tries again by itself.",
+      { cause: error },
+    );
+  }
   return new Problem(
     'store_unavailable',
     `The store ${path} doesn't answer: ${error.message} (${code}).`,
