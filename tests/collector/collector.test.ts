@@ -34,7 +34,7 @@ describe('acknowledged means stored', () => {
     store.failWith(STORE_FULL);
     await expect(collector.accept(message(TOPIC, timed(0)))).rejects.toBe(STORE_FULL);
     await expect(collector.accept(message(TOPIC, 'rubbish'))).rejects.toBe(STORE_FULL);
-    expect(collector.health()).toEqual({ state: 'failing', message: 'the disk is full' });
+    expect(collector.health()).toEqual({ state: 'failing', message: 'the disk is full free some space' });
     expect(collector.counters().total).toMatchObject({ stored: 0, refused: 0 });
     store.failWith(undefined);
     await collector.accept(message(TOPIC, timed(0)));
