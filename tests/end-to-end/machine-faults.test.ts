@@ -150,7 +150,10 @@ describe('faults of the machine, under load', () => {
     if (!disk || !run('mount', '-o', 'remount,ro', disk))
       return skip(context, 'a read-only disk needs root and mount (tmpfs)');
     const started = await runCommand(['serve', '--data', join(disk, 'data'), '--http-port', '0', '--mqtt-port', '0']);
-    expect(started).toMatchObject({ code: 1, stderr: expect.stringMatching(/The data folder .* can't be used.*EROFS/) });
+    expect(started).toMatchObject({
+      code: 1,
+      stderr: expect.stringMatching(/The data folder .* can't be used.*EROFS/),
+    });
     expect(started.stderr).toMatch(/--data/);
   });
 

@@ -13,7 +13,6 @@ import {
 import { sealOf } from '../sample-digest.ts';
 import { describeBlock, PAYLOAD_OF_BLOCK } from './blocks.ts';
 import type { SqliteDatabase } from './open-database.ts';
-import { createRawErased } from './raw-erased.ts';
 import { type ChannelKey, runsOfRow } from './tail.ts';
 
 /** Faults of the file's structure that SQLite is asked to tell. */
@@ -62,7 +61,6 @@ export function* checkRecord(database: SqliteDatabase): Generator<UpkeepProgress
     if (answer !== 'ok') tell('file_damaged', undefined, answer);
   }
 
-  const rawErased = createRawErased(database);
   const selectBlocks = database.prepare(
     `select block.*, ${PAYLOAD_OF_BLOCK} as samples from block
      where logger = ? and channel = ? and hour between ? and ? order by hour`,
@@ -83,8 +81,7 @@ export function* checkRecord(database: SqliteDatabase): Generator<UpkeepProgress
   const selectCounts = database.prepare(
     `select (select sample_count from latest where logger = @logger and channel = @channel) as told,
        (select coalesce(sum(sample_count), 0) from tail_piece where logger = @logger and channel = @channel)
-       + (select coalesce(sum(sample_count), 0) from block where logger = @logger and channel = @channel)
-       + (select coalesce(sum(sample_count), 0) from raw_erased where logger = @logger and channel = @channel) as found`,
+       + (select coalesce(sum(sample_count), 0) from block where logger = @logger and channel = @channel) as found`,
   );
 
   function checkBlock(row: BlockToCheck): readonly SentRun[] | undefined {
@@ -114,7 +111,6 @@ export function* checkRecord(database: SqliteDatabase): Generator<UpkeepProgress
     const unknown = new Set<HourNumber>();
     for (const row of selectBlocks.all(key.logger, key.channel, from, to) as BlockToCheck[]) {
       const runs = checkBlock(row);
-      if (rawErased.covers(key, row.hour)) continue;
       if (runs) expected.push(...minutesOf(runs));
       else unknown.add(row.hour);
     }
@@ -134,10 +130,7 @@ export function* checkRecord(database: SqliteDatabase): Generator<UpkeepProgress
       return;
     }
     const comparable = kept.map((minutes) =>
-      filterMinutes(minutes, (minute) => {
-        const hour = hourOf(minute * MINUTE_MS);
-        return !unknown.has(hour) && !rawErased.covers(key, hour);
-      }),
+      filterMinutes(minutes, (minute) => !unknown.has(hourOf(minute * MINUTE_MS))),
     );
     for (const hour of differingHours(joinMinutes(expected), joinMinutes(comparable))) {
       tell('summary_differs', hour, "the minutes kept aren't those of its samples");

@@ -53,12 +53,6 @@ export const MIGRATIONS: readonly string[] = [
     kind text not null, id text not null, channel text not null, from_ms integer not null, document text not null,
     primary key (kind, id, channel, from_ms)) without rowid;
   `,
-  `
-  create table raw_erased (
-    logger integer not null, channel integer not null, from_hour integer not null, to_hour integer not null,
-    first_ms integer not null, last_ms integer not null, sample_count integer not null, last_value real not null,
-    unit text not null, primary key (logger, channel, from_hour)) without rowid;
-  `,
 ];
 
 /** Runs the steps that the file hasn't seen, each in one transaction with its number. */
