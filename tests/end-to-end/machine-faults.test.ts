@@ -9,8 +9,8 @@ import { addLogger, addSite, exportedSamples } from '../support/api.ts';
 import { eventually, type RunningProgram, runCommand, startProgram, temporaryFolder } from '../support/program.ts';
 import { differences, startLoad } from './load-with-record.ts';
 
-/** Instants at which the process is stopped and its files are copied; MAINSDIARY_POWER_CUTS asks for more. */
-const INSTANTS = Number(process.env['MAINSDIARY_POWER_CUTS'] ?? 20);
+/** Instants at which the process is stopped and its files are copied; POWER_CUTS asks for more. */
+const INSTANTS = Number(process.env['POWER_CUTS'] ?? 20);
 const SEED = 20260505;
 const LIMIT_MS = 300_000 + INSTANTS * 5_000;
 
