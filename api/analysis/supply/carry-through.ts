@@ -5,6 +5,9 @@ import { LAW_SHARE } from './segmentation.ts';
 import type { CellSums } from './standing-cells.ts';
 import { fallRatio, type TapLaw } from './tap-law.ts';
 
+/** Share of a fall that the books may be off by though they balance: slow changes of flow make up for each other. */
+const UNSEEN_SHARE = 0.07;
+
 /** Rows averaged to see the level at which a tapered end arrives. */
 const ARRIVAL_ROWS = 6;
 
@@ -40,7 +43,7 @@ export function carryThrough(
     for (let i = stretch.fromRow; i < stretch.toRow; i++) {
       const p = pressureBar[i]!;
       let standing: number;
-      let variance = stretch.varianceBar2;
+      let variance = stretch.varianceBar2 + (UNSEEN_SHARE * stretch.fallBar) ** 2;
       if (tapers) {
         standing = standingAtStart + ((arrival - standingAtStart) * (i - stretch.fromRow)) / length;
         variance += (0.03 * stretch.fallBar) ** 2;

@@ -67,7 +67,7 @@ export function supplyFindings(
     law = byPressure.law;
   }
   // On a quiet main the converter's step doesn't average out.
-  const cells = sums.close(noiseBar, noiseBar < 0.5 * quantumBar ? quantumBar / Math.sqrt(12) : 0.001);
+  const cells = sums.close(noiseBar, noiseBar < 0.5 * quantumBar ? quantumBar / Math.sqrt(12) : 0.002);
   const offsetSteps = findOffsetSteps(streetEdges, cells, intervalS, noiseBar);
   undoOffsetSteps(cells, offsetSteps);
   bridgeShortStretches(cells);
