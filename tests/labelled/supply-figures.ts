@@ -134,6 +134,18 @@ export function matchDraws(
 
 const overlapMs = (a: Span, b: Span) => Math.max(0, Math.min(a.endMs, b.endMs) - Math.max(a.startMs, b.startMs));
 
+/** Labels that overlap (a firm period within a wider optional one) excuse a minute once. */
+function united(labels: readonly Span[]): Span[] {
+  const joined: Span[] = [];
+  for (const { startMs, endMs } of [...labels].sort((a, b) => a.startMs - b.startMs)) {
+    const last = joined.at(-1);
+    if (last && startMs <= last.endMs)
+      joined[joined.length - 1] = { startMs: last.startMs, endMs: Math.max(last.endMs, endMs) };
+    else joined.push({ startMs, endMs });
+  }
+  return joined;
+}
+
 function lowFigures(found: FindingsDocument, truth: Truth) {
   const claims = found.lowSupply.map(spanOf);
   const pairs = matchSpans(truth.lowSupply, claims, HALF, 30_000);
@@ -142,7 +154,7 @@ function lowFigures(found: FindingsDocument, truth: Truth) {
   let blamedCertain = 0;
   let falselyLow = 0;
   claims.forEach((claim, f) => {
-    const excused = truth.lowSupply.filter((low) => overlapMs(low, claim) > 0);
+    const excused = united(truth.lowSupply.filter((low) => overlapMs(low, claim) > 0));
     falselyLow += claim.endMs - claim.startMs - excused.reduce((sum, low) => sum + overlapMs(low, claim), 0);
     for (const draw of truth.draws) {
       const ms = overlapMs(claim, draw);
