@@ -16,7 +16,13 @@ export interface Load {
   stop(): Promise<void>;
 }
 
-export async function startLoad(mqttPort: number, logger: string, key: string): Promise<Load> {
+/** `onAcknowledged` is told of each batch's times as soon as its acknowledgement has come. */
+export async function startLoad(
+  mqttPort: number,
+  logger: string,
+  key: string,
+  onAcknowledged: (times: readonly number[]) => void = () => undefined,
+): Promise<Load> {
   const client: MqttClient = await connectAsync(`mqtt://127.0.0.1:${mqttPort}`, {
     username: logger,
     password: key,
@@ -42,7 +48,9 @@ export async function startLoad(mqttPort: number, logger: string, key: string): 
     waiting += 1;
     client.publish(`mainsdiary/${logger}/pressure`, JSON.stringify(batch), { qos: 1 }, (error) => {
       waiting -= 1;
-      if (!error) for (const { time, value } of batch) acknowledged.set(time, value);
+      if (error) return;
+      for (const { time, value } of batch) acknowledged.set(time, value);
+      onAcknowledged(batch.map(({ time }) => time));
     });
   }
 

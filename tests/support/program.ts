@@ -35,6 +35,7 @@ export async function startProgram(
     httpPort?: number;
     mqttPort?: number;
     flags?: readonly string[];
+    environment?: Record<string, string>;
     until?: 'healthy' | 'listening';
   } = {},
 ): Promise<RunningProgram> {
@@ -57,7 +58,7 @@ export async function startProgram(
       'warn',
       ...(options.flags ?? []),
     ],
-    { stdio: ['ignore', 'pipe', 'pipe'] },
+    { stdio: ['ignore', 'pipe', 'pipe'], env: { ...process.env, ...options.environment } },
   );
   let printed = '';
   for (const stream of [child.stdout, child.stderr])
