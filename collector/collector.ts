@@ -1,13 +1,15 @@
-import { acceptMessage, type IncomingMessage } from './ingest/accept-message.ts';
+import { acceptEntries, acceptMessage, type IncomingMessage } from './ingest/accept-message.ts';
 import { createBurstDoorstep } from './ingest/burst-doorstep.ts';
 import { escapeControls, excerpt, shownTopic } from './ingest/excerpt.ts';
 import { type CommitHealth, createGroupCommit } from './ingest/group-commit.ts';
 import { createCounterBook } from './ingest/intake-counters.ts';
 import { createLoggerBook, type LoggerPage } from './ingest/logger-book.ts';
+import { createMappingBook, type MappedLogger, type MappingBook } from './ingest/mapping-book.ts';
 import type { RefusedEntry } from './ingest/payload-entry.ts';
 import { createPresenceBook } from './ingest/presence-book.ts';
 import { splitAtHours } from './ingest/split-hours.ts';
 import { type ReadTopic, readTopic, STATUS_WORDS, type StatusWord } from './ingest/topic.ts';
+import type { Channel } from './model/channel.ts';
 import type { Clock } from './model/clock.ts';
 import type { EpochMs } from './model/units.ts';
 import type { IntakeCounters, Log, LoggerPresence, StoredNotice } from './ports.ts';
@@ -48,6 +50,10 @@ export interface Collector {
   counters(): Counters;
   /** Whether the last commit went through, and what keeps samples from being taken. */
   health(): CommitHealth;
+  /** The logger to whose own filter a topic belongs. */
+  mappedTo(topic: string): string | undefined;
+  /** The filter under which a logger may publish besides our topics. */
+  filterOf(loggerId: string): string | undefined;
   /** The logger or its settings have changed: they are read again at its next message. */
   forget(loggerId: string): void;
   nowMs(): EpochMs;
@@ -63,8 +69,14 @@ const LISTENER_FAULTS_A_LINE = 1000;
 const OUTCOMES = ['stored', 'duplicate', 'conflict'] as const;
 
 /** message → accept → commit → acknowledge → tell. The one way in for samples, whoever brings them. */
-export function createCollector(needs: { store: CollectorStore; clock: Clock; log: Log }): Collector {
-  const { store, clock, log } = needs;
+export function createCollector(needs: {
+  store: CollectorStore;
+  clock: Clock;
+  log: Log;
+  /** Loggers that publish under topics of their own; missing: there are none. */
+  mappings?: MappingBook | undefined;
+}): Collector {
+  const { store, clock, log, mappings = createMappingBook() } = needs;
   const startedMs = clock.nowMs();
   const counters = createCounterBook();
   const book = createLoggerBook(store);
@@ -83,6 +95,8 @@ export function createCollector(needs: { store: CollectorStore; clock: Clock; lo
 
   function accept(message: IncomingMessage): Promise<void> {
     const topic = readTopic(message.topic);
+    const mapped = topic.kind === 'refused' ? mappings.find(message.topic) : undefined;
+    if (mapped) return acceptMapped(message, mapped);
     const found = topic.loggerId === undefined ? undefined : book.find(topic.loggerId, clock.nowMs());
     // Known loggers are taken at once: readings keep their order, and a promise a message is saved.
     if (found instanceof Promise) return found.then((page) => acceptOf(message, topic, page));
@@ -101,6 +115,16 @@ export function createCollector(needs: { store: CollectorStore; clock: Clock; lo
     await acceptSamples(message, page, topic);
   }
 
+  /** A message under a device's own filter. */
+  async function acceptMapped(message: IncomingMessage, mapped: MappedLogger): Promise<void> {
+    if (message.retainedDelivery) return;
+    const found = book.find(mapped.loggerId, clock.nowMs());
+    const page = found instanceof Promise ? await found : found;
+    count(page?.loggerId, 'messages', 1);
+    if (page === undefined) return refuseMessage(message, undefined, `no logger is called ${mapped.loggerId}`);
+    await acceptSamples(message, page, mapped);
+  }
+
   async function acceptStatus(message: IncomingMessage, page: LoggerPage): Promise<void> {
     const said = new TextDecoder().decode(message.payload.subarray(0, 16)).trim();
     if (!(STATUS_WORDS as readonly string[]).includes(said)) {
@@ -114,18 +138,16 @@ export function createCollector(needs: { store: CollectorStore; clock: Clock; lo
   function acceptSamples(
     message: IncomingMessage,
     page: LoggerPage,
-    topic: ReadTopic & { kind: 'channel' },
+    source: (ReadTopic & { kind: 'channel' }) | MappedLogger,
   ): Promise<unknown> {
     const { loggerId } = page;
-    const { channel } = topic;
-    const read = acceptMessage(message, {
-      loggerId,
-      channel,
-      settings: page.settings,
-      memory: (name) => page.memory(name),
-    });
+    const context = { loggerId, settings: page.settings, memory: (name: Channel) => page.memory(name) };
+    const read =
+      'filter' in source
+        ? acceptEntries(source.read(message.payload, message.arrivedMs), message, context)
+        : acceptMessage(message, { ...context, channel: source.channel });
     const refusals = read.refused.length === 0 ? [] : toRefusals(message, loggerId, read.refused);
-    const key = `${loggerId}/${channel}`;
+    const key = 'filter' in source ? source.filter : `${loggerId}/${source.channel}`;
     if (read.pace === 'burst') doorstep.burst(key);
     const waits = read.pace === 'first after reconnection' && !message.duplicate;
     // The first copy of a redelivered reading may still be on its way to the disk, and may yet fail.
@@ -241,6 +263,8 @@ export function createCollector(needs: { store: CollectorStore; clock: Clock; lo
       return { total: counters.total, unknown: counters.unknown, loggers: counters.loggers() };
     },
     health: () => commits.health(),
+    mappedTo: (topic) => mappings.find(topic)?.loggerId,
+    filterOf: (loggerId) => mappings.filterOf(loggerId),
     forget: (loggerId) => book.forget(loggerId),
     nowMs: () => clock.nowMs(),
     async stop() {

@@ -4,7 +4,7 @@ import { SAMPLE_FLAG } from '../model/series.ts';
 import type { EpochMs } from '../model/units.ts';
 import type { Piece } from '../store/port.ts';
 import { type ChannelMemory, judgePace, nextStamp, type Pace } from './channel-memory.ts';
-import type { AcceptedEntry, RefusedEntry } from './payload-entry.ts';
+import type { AcceptedEntry, ReadPayload, RefusedEntry } from './payload-entry.ts';
 import { readPayload } from './read-payload.ts';
 import { splitAtHours } from './split-hours.ts';
 
@@ -43,7 +43,15 @@ export interface AcceptedMessage {
  * channels it touches; what happens to the pieces is the caller's.
  */
 export function acceptMessage(message: IncomingMessage, context: AcceptContext): AcceptedMessage {
-  const { accepted, refused } = readPayload(message.payload, context.channel, message.arrivedMs);
+  return acceptEntries(readPayload(message.payload, context.channel, message.arrivedMs), message, context);
+}
+
+/** The same for a message whose payload has been read already. */
+export function acceptEntries(
+  { accepted, refused }: ReadPayload,
+  message: IncomingMessage,
+  context: Omit<AcceptContext, 'channel'>,
+): AcceptedMessage {
   const columns = new Map<string, Column>();
   let redelivered = 0;
   let pace: Pace | undefined;

@@ -3,6 +3,7 @@ import { connect, type IClientOptions, type MqttClient } from 'mqtt';
 import type { Collector } from '../collector.ts';
 import type { BrokerHealth, Log } from '../ports.ts';
 import { type AckingClient, deferAcks } from './deferred-acks.ts';
+import type { FilterFollower } from './follow-filters.ts';
 import { MAX_PAYLOAD_BYTES } from './intake-limits.ts';
 import { brokerFault, isVersionRefused } from './subscriber-faults.ts';
 import { ALL_TOPICS } from './topic.ts';
@@ -33,6 +34,8 @@ export interface BrokerSubscriberOptions {
   /** What is this installation's alone and stays (its id, its data folder's): the client id is derived from it. */
   readonly installation: string;
   readonly collector: Collector;
+  /** Subscribes to the devices' own filters; missing: there are none. */
+  readonly filters?: FilterFollower | undefined;
   readonly log: Log;
 }
 
@@ -104,6 +107,7 @@ export function startBrokerSubscriber(options: BrokerSubscriberOptions): BrokerS
         if (refused) tell('failing', `the subscription to ${ALL_TOPICS} was refused: ${refused.message}`);
         else tell('connected', undefined);
       });
+      options.filters?.connected(started);
     });
     started.on('close', () => {
       if (stopped || started !== client) return;
@@ -142,6 +146,7 @@ export function startBrokerSubscriber(options: BrokerSubscriberOptions): BrokerS
       if (stopped) return;
       stopped = true;
       clearTimeout(renewing);
+      options.filters?.stop();
       await client.endAsync();
       tell('stopped', undefined);
     },

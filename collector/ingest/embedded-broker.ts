@@ -148,9 +148,9 @@ export async function startEmbeddedBroker(options: EmbeddedBrokerOptions): Promi
 
   async function publish(visit: Visit, loggerId: string, packet: PublishPacket): Promise<void> {
     const payload = typeof packet.payload === 'string' ? Buffer.from(packet.payload) : packet.payload;
-    if (!isUnder(packet.topic, loggerId)) {
+    if (!isUnder(packet.topic, loggerId) && collector.mappedTo(packet.topic) !== loggerId) {
       await refuseTopic(visit, loggerId, packet.topic, payload);
-      throw new WrongTopic(`${loggerId} may publish under ${allowedTopics(loggerId)} only`);
+      throw new WrongTopic(`${loggerId} may publish under ${allowed(loggerId)} only`);
     }
     visit.waitingMessages += 1;
     visit.waitingBytes += payload.length;
@@ -175,11 +175,16 @@ export async function startEmbeddedBroker(options: EmbeddedBrokerOptions): Promi
     }
   }
 
+  function allowed(loggerId: string): string {
+    const filter = collector.filterOf(loggerId);
+    return filter === undefined ? allowedTopics(loggerId) : `${allowedTopics(loggerId)} and ${filter}`;
+  }
+
   /** By MQTT 3.1.1 a server can't say no to a publish but by closing, so the logger's page says it. */
   async function refuseTopic(visit: Visit, loggerId: string, topic: string, payload: Uint8Array): Promise<void> {
-    const fields = { loggerId, address: visit.address, topic: shownTopic(topic), allowed: allowedTopics(loggerId) };
+    const fields = { loggerId, address: visit.address, topic: shownTopic(topic), allowed: allowed(loggerId) };
     if (door.offended(loggerId)) log.warn(fields, 'a logger publishes under a topic that is not its own');
-    const reason = `the logger may publish under ${allowedTopics(loggerId)} only; the connection was closed`;
+    const reason = `the logger may publish under ${allowed(loggerId)} only; the connection was closed`;
     await collector.recordRefusal({ loggerId, topic, atMs: collector.nowMs(), reason, payload });
   }
 

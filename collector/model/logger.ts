@@ -1,4 +1,5 @@
 import type { Channel, Position } from './channel.ts';
+import type { DeviceMapping } from './device-mapping.ts';
 import type { Bar, EndPoint, EpochMs } from './units.ts';
 
 /** How one channel of a logger is to be read from a moment on. Dated: a change never alters what was stored. */
@@ -46,4 +47,6 @@ export interface Logger {
   /** SHA-256 of the key, hex; the key itself is shown once and not kept. */
   readonly keySha256: string;
   readonly hiddenMs?: EpochMs | undefined;
+  /** For a device that publishes in a form of its own; missing: our topics and payloads only. */
+  readonly mapping?: DeviceMapping | undefined;
 }
