@@ -5,7 +5,9 @@ import { fileURLToPath } from 'node:url';
 import { createCollector } from '../collector/collector.ts';
 import { startBrokerSubscriber } from '../collector/ingest/broker-subscriber.ts';
 import { type EmbeddedBroker, startEmbeddedBroker } from '../collector/ingest/embedded-broker.ts';
+import { followFilters } from '../collector/ingest/follow-filters.ts';
 import { listen } from '../collector/ingest/listen.ts';
+import { createMappingBook } from '../collector/ingest/mapping-book.ts';
 import type { Clock } from '../collector/model/clock.ts';
 import { Problem } from '../collector/model/problem.ts';
 import type { BrokerHealth, Log } from '../collector/ports.ts';
@@ -102,7 +104,8 @@ async function startParts(settings: ServeSettings, ports: ComposePorts, onStop: 
 
   const store = await openSqliteStore({ folder: dataFolder, clock });
   onStop('store', () => store.close());
-  const collector = createCollector({ store, clock, log });
+  const mappings = createMappingBook(await store.loggers());
+  const collector = createCollector({ store, clock, log, mappings });
   onStop('collector', () => collector.stop());
   const pool = createWorkerPool(log);
   onStop('workers', () => pool.stop());
@@ -144,7 +147,13 @@ async function startParts(settings: ServeSettings, ports: ComposePorts, onStop: 
     const health = collector.health();
     return health.state === 'ok' ? undefined : (health.message ?? 'the store takes no samples');
   };
-  const resourceNeeds = { store, presence: collector.presence, storeFailure, nowMs: clock.nowMs };
+  const resourceNeeds = {
+    store,
+    presence: collector.presence,
+    storeFailure,
+    nowMs: clock.nowMs,
+    filterRefusal: mappings.refusalOf,
+  };
   const metrics = createMetrics({
     counters: () => collector.counters().total,
     storeHealth: () => store.health(),
@@ -195,6 +204,10 @@ async function startParts(settings: ServeSettings, ports: ComposePorts, onStop: 
       if (what === 'logger') {
         collector.forget(id);
         feed.forget(id);
+        store.logger(id).then(
+          (logger) => mappings.set(id, logger),
+          (error: unknown) => log.warn({ err: error }, "a device's own filter is not followed yet"),
+        );
       }
       live.send({ type: 'changed', version: LIVE_VERSION, what, id });
     },
@@ -236,6 +249,7 @@ async function startParts(settings: ServeSettings, ports: ComposePorts, onStop: 
       password: settings.brokerPassword,
       installation: await installationOf(store),
       collector,
+      filters: followFilters({ mappings, store, log }),
       log,
     });
   const { stop: stopBroker } = broker;

@@ -18,6 +18,7 @@ export const PROBLEMS = {
   unknown_file: { status: 404, title: 'No such file of the page' },
   method_not_allowed: { status: 405, title: 'This address is not asked that way' },
   logger_exists: { status: 409, title: 'A logger of that name exists' },
+  filter_taken: { status: 409, title: 'Another logger takes the topic filter' },
   body_too_large: { status: 413, title: 'The body is too large' },
   unsupported_content_type: { status: 415, title: 'The body is of a kind that is not taken here' },
   busy: { status: 503, title: 'Too much is being computed at once' },

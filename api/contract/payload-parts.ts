@@ -1,7 +1,10 @@
 import { z } from 'zod';
 import { CHANNELS, LOGGER_ID_PATTERN, POSITIONS } from '../../collector/model/channel.ts';
+import { mappingFaults, TIME_FORMS } from '../../collector/model/device-mapping.ts';
 import { parseRfc3339 } from '../../collector/model/instant.ts';
+import { POINTER_CHARACTERS } from '../../collector/model/json-pointer.ts';
 import { isTimeZone } from '../../collector/model/local-time.ts';
+import { FILTER_CHARACTERS } from '../../collector/model/topic-filter.ts';
 import { isUnitOf, UNITS } from '../../collector/model/units.ts';
 
 /* The parts that several payloads share. Limits that keep input bounded stand here, beside what they bound. */
@@ -63,6 +66,36 @@ export const channelSetting = z
       path: ['unit'],
       message: `a unit of ${setting.channel}: ${UNITS[setting.channel].join(', ')}`,
     });
+  });
+
+const pointer = z.string().max(POINTER_CHARACTERS).describe('JSON Pointer (RFC 6901); empty: the whole message');
+
+/** For a device whose firmware can't be told our topics and payloads. */
+export const mapping = z
+  .object({
+    /** MQTT topic filter; + and # by the standard's rules. */
+    filter: z.string().max(FILTER_CHARACTERS),
+    channels: z
+      .array(
+        z.object({
+          channel,
+          /** To a list of entries; `value` and `time` are then looked for in each. */
+          entries: pointer.optional(),
+          value: pointer,
+          /** Missing: the time of arrival. */
+          time: z.object({ pointer, form: z.enum(TIME_FORMS) }).optional(),
+        }),
+      )
+      .min(1)
+      .max(CHANNELS.length),
+  })
+  .superRefine((given, context) => {
+    for (const { place, message } of mappingFaults(given))
+      context.addIssue({
+        code: 'custom',
+        message,
+        path: place.split('.').map((step) => (/^\d+$/.test(step) ? Number(step) : step)),
+      });
   });
 
 export const placement = z.object({
@@ -128,6 +161,22 @@ export const logger = z.object({
     }),
   ),
   placements: z.array(placement),
+  /** How its device's own messages are read; null: it speaks our form. */
+  mapping: z
+    .object({
+      filter: z.string(),
+      channels: z.array(
+        z.object({
+          channel,
+          entries: z.string().optional(),
+          value: z.string(),
+          time: z.object({ pointer: z.string(), form: z.enum(TIME_FORMS) }).optional(),
+        }),
+      ),
+      /** Why nothing can come under its filter: what the outside broker said to the subscription. */
+      refusedByBroker: z.string().optional(),
+    })
+    .nullable(),
   /** In words: "logging", "silent since …", "nothing received yet", "storing fails: …". */
   state: z.string(),
   stateCode: loggerStateCode,

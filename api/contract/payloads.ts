@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { COLUMNS_TYPE } from './column-bytes.ts';
 import { loggerFindings, siteFindings } from './findings-schema.ts';
 import * as part from './payload-parts.ts';
 import type { RouteId } from './route-table.ts';
@@ -16,6 +17,11 @@ export const FINDINGS_SPAN_LIMIT_DAYS = 400;
 export const PREVIEW_BYTES_LIMIT = 256 * 1024;
 /** Bytes of a JSON body. */
 export const JSON_BYTES_LIMIT = 64 * 1024;
+/** Sample messages of one trial, and characters of each; together they are bound by the body. */
+export const TRIAL_MESSAGES_LIMIT = 20;
+export const TRIAL_PAYLOAD_LIMIT = 32 * 1024;
+/** Readings and refusals of one message that a trial shows. */
+export const TRIAL_ENTRIES_SHOWN = 20;
 /** Channels that one request may set. */
 const CHANNELS_LIMIT = 6;
 
@@ -28,6 +34,8 @@ export interface RoutePayload {
   /** undefined: no content (204). */
   readonly response: z.ZodType | undefined;
   readonly responseTypes?: readonly string[];
+  /** What a response type that isn't JSON holds. */
+  readonly responseForms?: Readonly<Record<string, string>>;
   readonly status: 200 | 201 | 204 | 101;
 }
 
@@ -71,6 +79,7 @@ const newLogger = z.object({
     .min(1)
     .max(CHANNELS_LIMIT)
     .default([{ channel: 'pressure', unit: 'bar' }]),
+  mapping: part.mapping.nullable().optional(),
   /** Since when it is there; samples of before belong to no site. Missing: everything it ever sent belongs here. */
   from: part.time.optional(),
 });
@@ -80,9 +89,47 @@ const loggerChanges = z.object({
   position: part.position.optional(),
   heightAboveSupplyPointM: height.optional(),
   channels: z.array(part.channelSetting).min(1).max(CHANNELS_LIMIT).optional(),
+  /** How its device's own messages are read, from now on; null: only our form again. */
+  mapping: part.mapping.nullable().optional(),
   /** From when the changes hold; missing: from now. */
   from: part.time.optional(),
   hidden: z.literal(false).optional(),
+});
+
+const mappingTrial = z.object({
+  mapping: part.mapping,
+  messages: z
+    .array(z.object({ topic: z.string().min(1).max(500), payload: z.string().max(TRIAL_PAYLOAD_LIMIT) }))
+    .min(1)
+    .max(TRIAL_MESSAGES_LIMIT),
+});
+
+const trialResult = z.object({
+  messages: z.array(
+    z.object({
+      topic: z.string(),
+      /** Whether the topic lies under the filter; nothing is read where it doesn't. */
+      matches: z.boolean(),
+      /** The first 20. */
+      readings: z.array(
+        z.object({
+          channel: part.channel,
+          time: part.time,
+          /** Whether the message said the time, or its arrival would stand in. */
+          timeFrom: z.enum(['message', 'arrival']),
+          /** Canonical unit; null where the value can't be converted. */
+          value: z.number().nullable(),
+          unit: z.string(),
+          valueAsSent: z.number(),
+          unitAsSent: z.string(),
+        }),
+      ),
+      readingCount: z.number().int(),
+      /** The first 20; `index` null: the message as a whole. */
+      refused: z.array(z.object({ index: z.number().int().nullable(), reason: z.string() })),
+      refusedCount: z.number().int(),
+    }),
+  ),
 });
 
 const gaugePoint = z.object({
@@ -314,6 +361,7 @@ export const PAYLOADS = {
     response: z.object({ id: part.id, key: z.string() }),
     status: 200,
   },
+  tryMapping: { params: byId, query: noQuery, body: mappingTrial, response: trialResult, status: 200 },
   loggerRefusals: {
     params: byId,
     query: noQuery,
@@ -345,7 +393,13 @@ export const PAYLOADS = {
     }),
     body: undefined,
     response: series,
-    responseTypes: ['application/json', 'text/csv'],
+    responseTypes: ['application/json', COLUMNS_TYPE, 'text/csv'],
+    responseForms: {
+      [COLUMNS_TYPE]:
+        'The JSON answer as typed columns, little-endian: "MDC1", the length of the header (uint32), the header (JSON of everything but the columns, with `columns`: name, type float64, float32 or uint32, offset in bytes from the end of the header, length in numbers; ended by spaces), the columns. The header ends and each column begins at a multiple of eight bytes; columns may share their bytes. Times and counts are exact, values are kept to seven digits.',
+      'text/csv':
+        'Without `points`: every sample, RFC 4180 with the header time,value,value_as_sent,unit_as_sent, streamed.',
+    },
     status: 200,
   },
   loggerFindings: {
@@ -393,6 +447,7 @@ export type LoggerResource = z.output<typeof part.logger>;
 export type LoggerStateCode = z.output<typeof part.loggerStateCode>;
 export type CalibrationResource = z.output<typeof part.calibration>;
 export type RefusalResource = z.output<typeof part.refusal>;
+export type MappingTrialResponse = z.output<typeof trialResult>;
 export type SeriesResponse = z.output<typeof series>;
 export type ImportResponse = z.output<typeof importResult>;
 export type ImportPreviewResponse = z.output<typeof importPreview>;

@@ -50,6 +50,11 @@ export const ROUTES = {
     path: '/api/loggers/{id}/key',
     summary: 'A new key, shown this once; the old one opens no further connection',
   },
+  tryMapping: {
+    method: 'POST',
+    path: '/api/loggers/{id}/mapping/trial',
+    summary: "What would be read from sample messages of the logger's device by a mapping; stores nothing",
+  },
   loggerRefusals: { method: 'GET', path: '/api/loggers/{id}/refusals', summary: 'The last 100 refused entries' },
   unknownRefusals: {
     method: 'GET',
@@ -65,7 +70,7 @@ export const ROUTES = {
   series: {
     method: 'GET',
     path: '/api/loggers/{id}/series',
-    summary: 'Extremes and means as columns, or (text/csv, without `points`) every sample',
+    summary: 'Extremes and means as columns, JSON or typed arrays, or (text/csv, without `points`) every sample',
   },
   loggerFindings: { method: 'GET', path: '/api/loggers/{id}/findings', summary: "What this logger's record says" },
   importSamples: { method: 'POST', path: '/api/loggers/{id}/import', summary: 'Import a CSV file, plain or gzip' },

@@ -15,6 +15,7 @@ import {
 import type { Handlers } from './handlers.ts';
 import { knownLogger, wrongPlace } from './known-resources.ts';
 import { type LoggerResourceNeeds, loggerResources } from './logger-resource.ts';
+import { mappingIsFree } from './mapping-handlers.ts';
 import { serially } from './serially.ts';
 
 type LoggerHandlers = Pick<
@@ -71,9 +72,10 @@ export function loggerHandlers(
           );
         await mustBeSite(body.site);
         refuseRepeatedChannels(body.channels);
+        await mappingIsFree(store, body.id, body.mapping);
         const key = createLoggerKey();
         const createdMs = clock.nowMs();
-        await store.putLogger({ id: body.id, createdMs, keySha256: hashLoggerKey(key) });
+        await store.putLogger({ id: body.id, createdMs, keySha256: hashLoggerKey(key), ...mappingOf(body) });
         await store.addPlacement({
           loggerId: body.id,
           fromMs: timeOf(body.from) ?? BEGINNING_MS,
@@ -95,17 +97,22 @@ export function loggerHandlers(
           throw new Problem(
             'nothing_to_change',
             'The body names nothing that a logger has',
-            'Give site, position, heightAboveSupplyPointM or channels, or "hidden": false to show it again',
+            'Give site, position, heightAboveSupplyPointM, channels or mapping, or "hidden": false to show it again',
           );
         await mustBeSite(body.site);
         refuseRepeatedChannels(body.channels ?? []);
+        await mappingIsFree(store, logger.id, body.mapping);
         const fromMs = timeOf(from) ?? clock.nowMs();
         await move(store, logger, body, fromMs);
         for (const setting of body.channels ?? [])
           await store.addChannelSetting({ loggerId: logger.id, fromMs, ...setting });
-        if (body.hidden === false) {
-          const { hiddenMs: _, ...visible } = logger;
-          await store.putLogger(visible);
+        if (body.hidden === false || body.mapping !== undefined) {
+          const { hiddenMs, mapping, ...plain } = logger;
+          await store.putLogger({
+            ...plain,
+            ...(hiddenMs === undefined || body.hidden === false ? {} : { hiddenMs }),
+            ...(body.mapping === undefined ? mapping && { mapping } : mappingOf(body)),
+          });
         }
         changed('logger', logger.id);
         return shown(logger.id);
@@ -185,6 +192,11 @@ function refuseRepeatedChannels(settings: readonly Pick<ChannelSetting, 'channel
   const channels = settings.map((setting) => setting.channel);
   const index = channels.findIndex((channel, at) => channels.indexOf(channel) !== at);
   if (index >= 0) throw wrongPlace(`body.channels.${index}.channel`, `${channels[index]} is set twice`);
+}
+
+/** A mapping as it is kept; null takes it away. */
+function mappingOf({ mapping }: Pick<CheckedBodyOf<'updateLogger'>, 'mapping'>): Pick<Logger, 'mapping'> {
+  return mapping ? { mapping } : {};
 }
 
 function timeOf(text: string | undefined): EpochMs | undefined {

@@ -19,6 +19,8 @@ export interface LoggerResourceNeeds {
   /** Why samples can't be stored just now. */
   storeFailure(): string | undefined;
   nowMs(): EpochMs;
+  /** Why an outside broker sends nothing under a device's own filter. */
+  filterRefusal(filter: string): string | undefined;
 }
 
 /** Loggers as the API shows them, in the order given. */
@@ -70,6 +72,7 @@ async function loggerResource(
     heightAboveSupplyPointM: now?.heightAboveSupplyPointM ?? 0,
     channels: inForce.map(settingResource),
     placements: placements.map(placementResource),
+    mapping: mappingResource(logger, needs),
     ...loggerState({
       presence,
       lastHeardMs: heard.length === 0 ? undefined : Math.max(...heard),
@@ -105,6 +108,15 @@ function settingResource(setting: ChannelSetting): LoggerResource['channels'][nu
     accuracyBar,
     endPoints: endPoints && [{ ...endPoints[0] }, { ...endPoints[1] }],
     intervalS,
+  };
+}
+
+function mappingResource({ mapping }: Logger, needs: LoggerResourceNeeds): LoggerResource['mapping'] {
+  if (mapping === undefined) return null;
+  return {
+    filter: mapping.filter,
+    channels: mapping.channels.map((mapped) => ({ ...mapped })),
+    refusedByBroker: needs.filterRefusal(mapping.filter),
   };
 }
 

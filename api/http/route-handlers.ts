@@ -3,6 +3,7 @@ import { findingsHandlers } from './findings-handlers.ts';
 import type { Handlers } from './handlers.ts';
 import { importHandlers } from './import-handlers.ts';
 import { loggerHandlers } from './logger-handlers.ts';
+import { mappingHandlers } from './mapping-handlers.ts';
 import { programHandlers } from './program-handlers.ts';
 import { recordHandlers } from './record-handlers.ts';
 import { seriesHandlers } from './series-handlers.ts';
@@ -14,6 +15,7 @@ export type HandlerNeeds = Parameters<typeof calibrationHandlers>[0] &
   Parameters<typeof findingsHandlers>[0] &
   Omit<Parameters<typeof importHandlers>[0], 'changed'> &
   Omit<Parameters<typeof loggerHandlers>[0], 'changed'> &
+  Parameters<typeof mappingHandlers>[0] &
   Parameters<typeof programHandlers>[0] &
   Parameters<typeof recordHandlers>[0] &
   Parameters<typeof seriesHandlers>[0] &
@@ -31,6 +33,7 @@ export function routeHandlers(needs: HandlerNeeds): Handlers {
     ...sessionHandlers(needs),
     ...siteHandlers(needs),
     ...loggerHandlers(needs),
+    ...mappingHandlers(needs),
     ...calibrationHandlers(needs),
     ...seriesHandlers(needs),
     ...findingsHandlers(needs),

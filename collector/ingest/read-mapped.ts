@@ -101,21 +101,28 @@ function readPlace(
     if (read.ok) accepted.push({ index: index ?? 0, channel: place.channel, ...read.value, ...SENT_PLAIN });
     else refused.push({ index, reason: `${place.channel}: ${read.reason}` });
   };
-  if (place.entries === undefined) return take(document, undefined);
-  const list = follow(place.entries, document);
-  const reason = !list.ok ? list.reason : unfitList(place.entries, list.value);
-  if (reason !== undefined) refused.push({ index: undefined, reason: `${place.channel}: ${reason}` });
-  else for (const [index, item] of (list as { value: unknown[] }).value.entries()) take(item, index);
+  if (place.entries === undefined) {
+    take(document, undefined);
+    return;
+  }
+  const list = listAt(place.entries, document);
+  if (list.ok) for (const [index, item] of list.value.entries()) take(item, index);
+  else refused.push({ index: undefined, reason: `${place.channel}: ${list.reason}` });
 }
 
 const SENT_PLAIN = { fromArrival: false, unit: undefined } as const;
 
-function unfitList(pointer: Pointer, list: unknown): string | undefined {
-  if (!Array.isArray(list)) return `${shown(pointer.text)} should lead to a list and leads to ${quoted(list)}`;
-  if (list.length === 0) return `the list at ${shown(pointer.text)} is empty`;
+function listAt(pointer: Pointer, document: unknown): Read<readonly unknown[]> {
+  const pointed = follow(pointer, document);
+  if (!pointed.ok) return pointed;
+  const list = pointed.value;
+  if (!Array.isArray(list)) return refuse(`${shown(pointer.text)} should lead to a list and leads to ${quoted(list)}`);
+  if (list.length === 0) return refuse(`the list at ${shown(pointer.text)} is empty`);
   if (list.length > MAX_BATCH_ENTRIES)
-    return `the list at ${shown(pointer.text)} has ${list.length} entries, at most ${MAX_BATCH_ENTRIES} are read`;
-  return undefined;
+    return refuse(
+      `the list at ${shown(pointer.text)} has ${list.length} entries, at most ${MAX_BATCH_ENTRIES} are read`,
+    );
+  return { ok: true, value: list };
 }
 
 function readEntry(
