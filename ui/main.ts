@@ -13,12 +13,14 @@ import { createSitePage } from './pages/site-page.ts';
 import { createSitesPage } from './pages/sites-page.ts';
 import { createUnknownPage } from './pages/unknown-page.ts';
 import { el, replace } from './parts/element.ts';
+import { followProgram } from './parts/program-note.ts';
 import { addressOf, type Page, readAddress } from './view-state.ts';
 
 /* Start of the page: the address decides which page stands, links of our own are followed without loading again. */
 
 const content = document.getElementById('content')!;
 const liveNote = document.getElementById('live-note')!;
+const programNote = document.getElementById('program-note')!;
 const aboutNote = document.getElementById('about-note')!;
 const sessionNote = document.getElementById('session-note')!;
 
@@ -42,6 +44,7 @@ function context(): PageContext {
       liveNote.textContent = state === 'open' && wasLost ? 'Connected again.' : LIVE_WORDS[state];
       if (state === 'lost') wasLost = true;
     });
+    followProgram(programNote, live);
   }
   return {
     live,

@@ -33,12 +33,15 @@ export function createProgramStatus(facts: StatusFacts): ProgramStatus {
     return kept.health;
   }
 
+  const storeFault = (store: StoreHealth) =>
+    store.state === 'ok' ? facts.commitFailure() : (store.message ?? 'it cannot take samples');
+
   return {
     async health() {
       const store = await storeHealth();
+      const storeWords = storeFault(store);
       const broker = facts.brokerHealth();
       const demo = facts.demoHistory();
-      const storeWords = store.state === 'ok' ? facts.commitFailure() : (store.message ?? 'it cannot take samples');
       const mqttWell = broker?.state === 'listening' || broker?.state === 'connected';
       const faults = [
         storeWords === undefined ? undefined : `storing fails: ${storeWords}`,
@@ -61,6 +64,7 @@ export function createProgramStatus(facts: StatusFacts): ProgramStatus {
     async about() {
       const store = await storeHealth();
       const broker = facts.brokerHealth();
+      const storeWords = storeFault(store);
       const { tlsPort, ...brokerRest } = facts.broker();
       return {
         version: facts.version,
@@ -74,7 +78,7 @@ export function createProgramStatus(facts: StatusFacts): ProgramStatus {
           ...(broker?.message === undefined ? {} : { message: broker.message }),
         },
         dataBytes: store.bytes,
-        store: { state: store.state, ...(store.message === undefined ? {} : { message: store.message }) },
+        store: storeWords === undefined ? { state: 'ok' } : { state: 'failing', message: storeWords },
       };
     },
   };
