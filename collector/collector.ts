@@ -1,7 +1,7 @@
-import { acceptEntries, acceptMessage, type IncomingMessage } from './ingest/accept-message.ts';
+import { acceptEntries, acceptMessage, acceptPlainBatch, type IncomingMessage } from './ingest/accept-message.ts';
 import { createBurstDoorstep } from './ingest/burst-doorstep.ts';
 import { escapeControls, excerpt, shownTopic } from './ingest/excerpt.ts';
-import { type CommitHealth, createGroupCommit } from './ingest/group-commit.ts';
+import { type CommitFault, type CommitHealth, createGroupCommit } from './ingest/group-commit.ts';
 import { createCounterBook } from './ingest/intake-counters.ts';
 import { createLoggerBook, type LoggerPage } from './ingest/logger-book.ts';
 import { createMappingBook, type MappedLogger, type MappingBook } from './ingest/mapping-book.ts';
@@ -34,6 +34,8 @@ export interface Collector {
    * acknowledged. Rejects with the store's Problem when they could not be; then it must not be.
    */
   accept(message: IncomingMessage): Promise<void>;
+  /** The same for those who take very many: calls back instead of resolving or rejecting. */
+  take(message: IncomingMessage, taken: (fault: CommitFault | undefined) => void): void;
   /** The same way in for a file: pieces of any span, committed in the same transactions; one outcome a piece. */
   storePieces(pieces: readonly Piece[]): Promise<PieceOutcome[]>;
   /** Records what a broker refused before it became a message. Resolves once recorded. */
@@ -94,11 +96,37 @@ export function createCollector(needs: {
   const stopSaving = clock.every(SAVE_COUNTERS_EVERY_MS, () => void saveCounters());
 
   function accept(message: IncomingMessage): Promise<void> {
+    return new Promise((resolve, reject) => take(message, (fault) => (fault ? reject(fault.error) : resolve())));
+  }
+
+  function take(message: IncomingMessage, taken: (fault: CommitFault | undefined) => void): void {
     const topic = readTopic(message.topic);
+    const found = topic.loggerId === undefined ? undefined : book.find(topic.loggerId, clock.nowMs());
+    // Known loggers are taken at once, so that readings keep their order.
+    if (found !== undefined && !(found instanceof Promise) && topic.kind === 'channel' && !message.retainedDelivery) {
+      const pieces = acceptPlainBatch(message, {
+        loggerId: found.loggerId,
+        channel: topic.channel,
+        settings: found.settings,
+      });
+      if (pieces !== undefined) {
+        count(found.loggerId, 'messages', 1);
+        commits.add(pieces, [], (fault, outcomes, first) => {
+          if (fault === undefined) tellOutcomes(pieces, outcomes, first);
+          taken(fault);
+        });
+        return;
+      }
+    }
+    acceptOther(message, topic, found).then(
+      () => taken(undefined),
+      (error: unknown) => taken({ error }),
+    );
+  }
+
+  function acceptOther(message: IncomingMessage, topic: ReadTopic, found: ReturnType<typeof book.find>): Promise<void> {
     const mapped = topic.kind === 'refused' ? mappings.find(message.topic) : undefined;
     if (mapped) return acceptMapped(message, mapped);
-    const found = topic.loggerId === undefined ? undefined : book.find(topic.loggerId, clock.nowMs());
-    // Known loggers are taken at once: readings keep their order, and a promise a message is saved.
     if (found instanceof Promise) return found.then((page) => acceptOf(message, topic, page));
     return acceptOf(message, topic, found);
   }
@@ -173,15 +201,23 @@ export function createCollector(needs: {
   }
 
   function commit(pieces: readonly Piece[], refusals: readonly Refusal[]): Promise<PieceOutcome[]> {
-    return commits.add(pieces, refusals, (outcomes) => {
-      for (let i = 0; i < pieces.length; i++) {
-        const piece = pieces[i]!;
-        const outcome = outcomes[i]!;
-        for (const name of OUTCOMES) if (outcome[name] > 0) count(piece.loggerId, name, outcome[name]);
-        if (outcome.stored > 0) tellStored(piece);
-      }
-      for (const refusal of refusals) count(refusal.loggerId, 'refused', 1);
+    return new Promise((resolve, reject) => {
+      commits.add(pieces, refusals, (fault, outcomes, first) => {
+        if (fault) return reject(fault.error);
+        tellOutcomes(pieces, outcomes, first);
+        for (const refusal of refusals) count(refusal.loggerId, 'refused', 1);
+        resolve(outcomes.slice(first, first + pieces.length));
+      });
     });
+  }
+
+  function tellOutcomes(pieces: readonly Piece[], outcomes: readonly PieceOutcome[], first: number): void {
+    for (let i = 0; i < pieces.length; i++) {
+      const piece = pieces[i]!;
+      const outcome = outcomes[first + i]!;
+      for (const name of OUTCOMES) if (outcome[name] > 0) count(piece.loggerId, name, outcome[name]);
+      if (outcome.stored > 0) tellStored(piece);
+    }
   }
 
   async function refuseMessage(message: IncomingMessage, page: LoggerPage | undefined, reason: string): Promise<void> {
@@ -220,6 +256,7 @@ export function createCollector(needs: {
 
   return {
     accept,
+    take,
     async storePieces(pieces) {
       const parts = pieces.map(splitAtHours);
       const outcomes = await commit(parts.flat(), []);

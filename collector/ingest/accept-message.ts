@@ -5,6 +5,7 @@ import type { EpochMs } from '../model/units.ts';
 import type { Piece } from '../store/port.ts';
 import { type ChannelMemory, judgePace, nextStamp, type Pace } from './channel-memory.ts';
 import type { AcceptedEntry, ReadPayload, RefusedEntry } from './payload-entry.ts';
+import { readPlainBatch } from './plain-batch.ts';
 import { readPayload } from './read-payload.ts';
 import { splitAtHours } from './split-hours.ts';
 
@@ -85,6 +86,23 @@ export function acceptEntries(
     splitAtHours(toPiece(column, context.loggerId, message.arrivedMs)),
   );
   return { pieces, refused, redelivered, pace };
+}
+
+/**
+ * The pieces of a message that is a plain batch with times of its own; undefined where `acceptMessage` has to look at
+ * it. Such a message changes no memory of its channel and refuses nothing.
+ */
+export function acceptPlainBatch(
+  message: IncomingMessage,
+  context: Pick<AcceptContext, 'loggerId' | 'channel' | 'settings'>,
+): Piece[] | undefined {
+  const { channel, loggerId, settings } = context;
+  if (channel === 'pump') return undefined;
+  const columns = readPlainBatch(message.payload, message.arrivedMs);
+  if (columns === undefined) return undefined;
+  const unit = settingInForce(settings, channel, message.arrivedMs)?.unit ?? CANONICAL_UNIT[channel];
+  const { timeMs, value } = columns;
+  return splitAtHours({ loggerId, channel, unit, arrivedMs: message.arrivedMs, timeMs, value, flags: undefined });
 }
 
 /** The same piece with every reading that has the time of arrival marked as uncertain. */

@@ -120,13 +120,7 @@ export async function startEmbeddedBroker(options: EmbeddedBrokerOptions): Promi
       const visit = client ? visits.get(client.conn) : undefined;
       if (client === null || visit?.loggerId === undefined) return done(new Error('nobody publishes'));
       packet.retain = false;
-      publish(visit, visit.loggerId, packet).then(
-        () => done(null),
-        (error: Error) => {
-          // Unanswered, the logger keeps the message; ended a little later, it doesn't come back at once.
-          setTimeout(() => done(error), isWrongTopic(error) ? 0 : FAILING_WAIT_MS);
-        },
-      );
+      publish(visit, visit.loggerId, packet, done);
     },
     authorizeSubscribe(client, subscription, done) {
       const loggerId = visits.get(client.conn)?.loggerId;
@@ -146,32 +140,44 @@ export async function startEmbeddedBroker(options: EmbeddedBrokerOptions): Promi
   (aedes as unknown as NodeJS.EventEmitter).on('error', (error) => log.error({ err: error }, 'the broker failed'));
   const loggerOf = new WeakMap<object, string>();
 
-  async function publish(visit: Visit, loggerId: string, packet: PublishPacket): Promise<void> {
+  function publish(visit: Visit, loggerId: string, packet: PublishPacket, done: (error?: Error | null) => void): void {
     const payload = typeof packet.payload === 'string' ? Buffer.from(packet.payload) : packet.payload;
     if (!isUnder(packet.topic, loggerId) && collector.mappedTo(packet.topic) !== loggerId) {
-      await refuseTopic(visit, loggerId, packet.topic, payload);
-      throw new WrongTopic(`${loggerId} may publish under ${allowed(loggerId)} only`);
+      const ended = (): void => done(new Error(`${loggerId} may publish under ${allowed(loggerId)} only`));
+      // Where even the refusal can't be recorded, the connection still has to end.
+      refuseTopic(visit, loggerId, packet.topic, payload).then(ended, ended);
+      return;
     }
+    hold(visit, payload.length);
+    const message = {
+      topic: packet.topic,
+      payload,
+      qos: packet.qos === 0 ? (0 as const) : (1 as const),
+      duplicate: packet.dup === true,
+      retainedDelivery: false,
+      arrivedMs: collector.nowMs(),
+    };
+    collector.take(message, (fault) => {
+      letGo(visit, payload.length);
+      if (fault === undefined) done(null);
+      // Unanswered, the logger keeps the message; ended a little later, it doesn't come back at once.
+      else setTimeout(() => done(new Error('the message could not be stored')), FAILING_WAIT_MS);
+    });
+  }
+
+  function hold(visit: Visit, bytes: number): void {
     visit.waitingMessages += 1;
-    visit.waitingBytes += payload.length;
+    visit.waitingBytes += bytes;
     if (visit.waitingMessages >= limits.waitingMessages || visit.waitingBytes >= limits.waitingBytes) {
       visit.gate.holdReading();
     }
-    try {
-      await collector.accept({
-        topic: packet.topic,
-        payload,
-        qos: packet.qos === 0 ? 0 : 1,
-        duplicate: packet.dup === true,
-        retainedDelivery: false,
-        arrivedMs: collector.nowMs(),
-      });
-    } finally {
-      visit.waitingMessages -= 1;
-      visit.waitingBytes -= payload.length;
-      if (visit.waitingMessages <= limits.waitingMessages / 2 && visit.waitingBytes <= limits.waitingBytes / 2) {
-        visit.gate.resumeReading();
-      }
+  }
+
+  function letGo(visit: Visit, bytes: number): void {
+    visit.waitingMessages -= 1;
+    visit.waitingBytes -= bytes;
+    if (visit.waitingMessages <= limits.waitingMessages / 2 && visit.waitingBytes <= limits.waitingBytes / 2) {
+      visit.gate.resumeReading();
     }
   }
 
@@ -281,12 +287,6 @@ export async function startEmbeddedBroker(options: EmbeddedBrokerOptions): Promi
 function ownSession(packet: ConnectPacket): void {
   packet.clean = true;
   if (packet.clientId !== '') packet.clientId = `${packet.username ?? ''}/${packet.clientId}`;
-}
-
-class WrongTopic extends Error {}
-
-function isWrongTopic(error: unknown): boolean {
-  return error instanceof WrongTopic;
 }
 
 /** CONNACK's return codes, MQTT 3.1.1 table 3.1. */

@@ -24,5 +24,7 @@ export function splitAtHours(piece: Piece): Piece[] {
 function inOneHour(timeMs: Float64Array): boolean {
   if (timeMs.length === 0) return true;
   const from = Math.floor(timeMs[0]! / HOUR_MS) * HOUR_MS;
-  return timeMs.every((at) => at >= from && at < from + HOUR_MS);
+  const to = from + HOUR_MS;
+  for (let i = 1; i < timeMs.length; i++) if (timeMs[i]! < from || timeMs[i]! >= to) return false;
+  return true;
 }
