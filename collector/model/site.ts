@@ -23,6 +23,10 @@ export interface Site {
   readonly timeZone: string;
   readonly createdMs: EpochMs;
   readonly thresholds: Thresholds;
+  /**
+   * Days for which single samples recorded here are kept; older ones are erased, their minutes stay. Undefined: for good.
+   */
+  readonly keepRawDays?: number | undefined;
   /** Set while hidden; a hidden site is erased 30 days later. */
   readonly hiddenMs?: EpochMs | undefined;
   /** True for the demo's invented properties. */

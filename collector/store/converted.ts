@@ -90,16 +90,20 @@ export async function convertedSummaries(
       if (Number.isFinite(begin) && begin % stepMs !== 0) straddled.add(Math.floor(begin / stepMs) * stepMs);
     }
   }
-  const parts = asSent.map(({ unit, summary }) => {
-    const whole = straddled.size === 0 ? summary : filterBuckets(summary, (start) => !straddled.has(start));
-    return convertBuckets(whole, stretchesOf(unit), unit, loggerId, channel);
-  });
+  const mixed: SummarySeries[] = [];
   for (const start of straddled) {
     if (!asSent.some(({ summary }) => summary.startMs.includes(start))) continue;
     const options = { includeTimeUncertain: true };
     const samples = await readColumns(store, loggerId, channel, start, start + stepMs, options);
-    parts.push(oneBucket(start, stepMs, samples.value));
+    // Where only the minutes were kept, the whole bucket is read by what held at its start.
+    if (samples.value.length === 0) straddled.delete(start);
+    else mixed.push(oneBucket(start, stepMs, samples.value));
   }
+  const parts = asSent.map(({ unit, summary }) => {
+    const whole = straddled.size === 0 ? summary : filterBuckets(summary, (start) => !straddled.has(start));
+    return convertBuckets(whole, stretchesOf(unit), unit, loggerId, channel);
+  });
+  parts.push(...mixed);
   return parts.length === 1 ? parts[0]! : joinBuckets(parts, stepMs);
 }
 

@@ -24,13 +24,18 @@ export interface Piece {
   readonly flags?: Uint8Array | undefined;
 }
 
-/** What became of a piece. `stored + duplicate + conflict` equals the number of its samples. */
+/** What became of a piece. `stored + duplicate + conflict` (and `erased`) equals the number of its samples. */
 export interface PieceOutcome {
   readonly stored: number;
   /** The same time and value was there already (or twice in the piece). */
   readonly duplicate: number;
   /** The same time was there with another value: the first stays. */
   readonly conflict: number;
+  /**
+   * Samples of an hour whose samples were erased by age: they can't be told from those that were there, and a few of
+   * them must not take the place of the minutes kept, so they are left out. Missing: none.
+   */
+  readonly erased?: number;
 }
 
 export interface SampleWriter {
@@ -50,6 +55,21 @@ export interface Extent {
   readonly count: number;
 }
 
+/** Whole UTC hours whose samples were erased by age; their minutes are kept. */
+export interface ErasedSpan {
+  readonly fromMs: EpochMs;
+  readonly toMs: EpochMs;
+  /** Samples that were there. */
+  readonly count: number;
+}
+
+/** What a logger's sealed hours and minutes take in the file. Its still open hours are not in it. */
+export interface LoggerWeight {
+  readonly bytes: number;
+  /** Mean over the last whole days (a week at most); undefined before the first whole day with samples. */
+  readonly bytesPerDay: number | undefined;
+}
+
 export interface SampleReader {
   /**
    * Samples with fromMs <= time < toMs, ascending, unique, in runs of one unit, an hour or so at a time, so that a year
@@ -67,12 +87,14 @@ export interface SampleReader {
     toMs: EpochMs,
     level: SummaryLevel,
   ): Promise<{ unit: string; summary: SummarySeries }[]>;
-  /** First and last time and the count, or undefined where nothing is stored. */
+  /** Hours that touch the span and whose samples were erased by age, ascending. */
+  erasedSpans(loggerId: string, channel: Channel, fromMs: EpochMs, toMs: EpochMs): Promise<ErasedSpan[]>;
+  /** First and last time and the count, erased ones included, or undefined where nothing was ever stored. */
   extent(loggerId: string, channel: Channel): Promise<Extent | undefined>;
   /** The newest sample (by its own time) of each channel of each logger asked for. */
   latest(loggerIds: readonly string[]): Promise<LatestSample[]>;
   /**
-   * A digest that changes whenever a sample in the span is added; equal data, equal digest, however it was packed or
+   * A digest that changes whenever a sample in the span is added or erased; equal data, equal digest, however it was packed or
    * sealed. It covers the whole UTC hours that the span touches. Cheap: no payload is decoded.
    */
   spanDigest(loggerId: string, channel: Channel, fromMs: EpochMs, toMs: EpochMs): Promise<string>;
@@ -134,6 +156,10 @@ export interface StoreHealth {
   /** Closed hours that wait to become blocks. */
   readonly sealing: number;
   readonly bytes: number;
+  /** Bytes that the disk still has for this program; undefined where it doesn't say. */
+  readonly freeBytes: number | undefined;
+  /** What all loggers together add a day; undefined before the first whole day. */
+  readonly bytesPerDay: number | undefined;
 }
 
 export interface Store extends SampleWriter, SampleReader, RefusalLog, Settings {
@@ -142,6 +168,14 @@ export interface Store extends SampleWriter, SampleReader, RefusalLog, Settings 
    * many hours still wait. An hour is closed when `nowMs` is past its end and a grace.
    */
   seal(nowMs: EpochMs, budgetMs: number): Promise<number>;
+  /**
+   * Erases sealed hours that are older than the site they were recorded at keeps samples (`keepRawDays`), for at most
+   * about `budgetMs`; their minutes stay. An hour that two sites share goes by the one that keeps it longer. Resolves to
+   * false once nothing is due any more.
+   */
+  eraseAged(nowMs: EpochMs, budgetMs: number): Promise<boolean>;
+  /** What each logger takes in the file. */
+  weights(): Promise<ReadonlyMap<string, LoggerWeight>>;
   health(): Promise<StoreHealth>;
   close(): Promise<void>;
 }

@@ -1,10 +1,12 @@
 import type { SentRun } from '../../model/series.ts';
 import { encodeRuns } from '../block-codec.ts';
-import { type HourNumber, startOfHourMs } from '../hours.ts';
+import { dayOfHour, type HourNumber, startOfHourMs } from '../hours.ts';
 import { countSamples } from '../merge-runs.ts';
 import { addFingerprints, fingerprintOf, sealOf } from '../sample-digest.ts';
+import { BLOCK_ROW_BYTES } from './migrations.ts';
 import type { SqliteDatabase } from './open-database.ts';
 import type { ArrivalLag, ChannelKey } from './tail.ts';
+import type { Weights } from './weights.ts';
 
 export interface BlockRow {
   readonly id: number;
@@ -37,7 +39,7 @@ export interface Blocks {
     runs: readonly SentRun[],
     lag: ArrivalLag,
   ): boolean;
-  delete(block: BlockRow): void;
+  delete(key: ChannelKey, block: BlockRow): void;
 }
 
 /*
@@ -69,7 +71,7 @@ const COLUMNS = [
   'sha256',
 ] as const;
 
-export function createBlocks(database: SqliteDatabase): Blocks {
+export function createBlocks(database: SqliteDatabase, weights: Weights): Blocks {
   const selected = `select id, hour, version, first_ms, last_ms, sample_count, lag_first_s, lag_last_s, lag_largest_s,
       sha256, ${PAYLOAD_OF_BLOCK} as samples from block
     where logger = @logger and channel = @channel and hour = @hour`;
@@ -111,16 +113,19 @@ export function createBlocks(database: SqliteDatabase): Blocks {
         if (update.run({ id: before.id, ...columns }).changes === 0) return false;
         removePayload(before.id);
         writePayload(before.id, payload);
+        weights.add(logger, dayOfHour(hour), payload.length - (before.samples?.length ?? 0));
         return true;
       }
       const inserted = insert.run({ logger, channel, hour, ...columns });
       if (inserted.changes === 0) return false;
       writePayload(Number(inserted.lastInsertRowid), payload);
+      weights.add(logger, dayOfHour(hour), BLOCK_ROW_BYTES + payload.length);
       return true;
     },
-    delete({ id }) {
+    delete({ logger }, { id, hour, samples }) {
       remove.run(id);
       removePayload(id);
+      weights.add(logger, dayOfHour(hour), -BLOCK_ROW_BYTES - samples.length);
     },
   };
 }

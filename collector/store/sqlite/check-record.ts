@@ -12,6 +12,7 @@ import {
 } from '../record-check.ts';
 import { sealOf } from '../sample-digest.ts';
 import { describeBlock, PAYLOAD_OF_BLOCK } from './blocks.ts';
+import { createErasedSpans } from './erased-spans.ts';
 import type { SqliteDatabase } from './open-database.ts';
 import { type ChannelKey, runsOfRow } from './tail.ts';
 
@@ -81,8 +82,15 @@ export function* checkRecord(database: SqliteDatabase): Generator<UpkeepProgress
   const selectCounts = database.prepare(
     `select (select sample_count from latest where logger = @logger and channel = @channel) as told,
        (select coalesce(sum(sample_count), 0) from tail_piece where logger = @logger and channel = @channel)
-       + (select coalesce(sum(sample_count), 0) from block where logger = @logger and channel = @channel) as found`,
+       + (select coalesce(sum(sample_count), 0) from block where logger = @logger and channel = @channel)
+       + (select coalesce(sum(sample_count), 0) from erased_span where logger = @logger and channel = @channel) as found`,
   );
+
+  const selectErased = database
+    .prepare('select coalesce(sum(sample_count), 0) from erased_span where logger = @logger and channel = @channel')
+    .pluck();
+  const erased = createErasedSpans(database);
+  let inErasedMinutes = 0;
 
   function checkBlock(row: BlockToCheck): readonly SentRun[] | undefined {
     hours += 1;
@@ -129,6 +137,12 @@ export function* checkRecord(database: SqliteDatabase): Generator<UpkeepProgress
       tell('summary_differs', from, `the day's minutes can't be unpacked: ${wordsOf(error)}`);
       return;
     }
+    // Of hours erased by age only the minutes are left: nothing to compare them with but the number of their samples.
+    const spans = erased.touching(key, from, to);
+    const aged = (hour: HourNumber) => spans.some((span) => span.from_hour <= hour && hour <= span.to_hour);
+    for (let hour = from; hour <= to; hour++) if (aged(hour)) unknown.add(hour);
+    const ofAged = kept.map((minutes) => filterMinutes(minutes, (minute) => aged(hourOf(minute * MINUTE_MS))));
+    inErasedMinutes += ofAged.reduce((sum, { count }) => sum + count.reduce((a, b) => a + b, 0), 0);
     const comparable = kept.map((minutes) =>
       filterMinutes(minutes, (minute) => !unknown.has(hourOf(minute * MINUTE_MS))),
     );
@@ -154,6 +168,9 @@ export function* checkRecord(database: SqliteDatabase): Generator<UpkeepProgress
       loggerId: names.get(key.logger) ?? `number ${key.logger}`,
       channel: channelOfNumber(key.channel),
     };
+    // More may be erased while this reads: then the sums don't belong together and say nothing.
+    const erasedBefore = guarded(() => selectErased.get(key));
+    inErasedMinutes = 0;
     for (const day of (guarded(() => selectDays.all(key)) ?? []) as number[]) {
       guarded(() => checkDay.deferred(key, day));
       yield { done: hours, total: Math.max(total, hours) };
@@ -161,6 +178,13 @@ export function* checkRecord(database: SqliteDatabase): Generator<UpkeepProgress
     const counts = guarded(() => selectCounts.get(key)) as { told: number | null; found: number } | undefined;
     if (counts && (counts.told ?? 0) !== counts.found)
       tell('count_differs', undefined, `${counts.told ?? 0} are told, ${counts.found} are there`);
+    const erasedAfter = guarded(() => selectErased.get(key));
+    if (erasedBefore === erasedAfter && erasedAfter !== inErasedMinutes)
+      tell(
+        'summary_differs',
+        undefined,
+        `of ${erasedAfter} samples erased by age, the minutes kept tell ${inErasedMinutes}`,
+      );
     where = undefined;
   }
   return { hours, samples, faults, faultCount };

@@ -6,6 +6,8 @@ export interface LoggerNumbers {
   assign(loggerId: string): number;
   /** The number, or undefined where nothing was ever stored for the logger. */
   find(loggerId: string): number | undefined;
+  /** All of them: number and name. */
+  names(): [number, string][];
   /** Drops what is remembered: after a rolled back transaction a number may have gone. */
   forget(): void;
 }
@@ -13,6 +15,7 @@ export interface LoggerNumbers {
 export function createLoggerNumbers(database: SqliteDatabase): LoggerNumbers {
   const known = new Map<string, number>();
   const select = database.prepare<[string], number>('select number from logger_number where id = ?').pluck();
+  const all = database.prepare('select number, id from logger_number').raw();
   const insert = database.prepare<[string]>('insert into logger_number (id) values (?)');
 
   function find(loggerId: string): number | undefined {
@@ -32,6 +35,7 @@ export function createLoggerNumbers(database: SqliteDatabase): LoggerNumbers {
       known.set(loggerId, number);
       return number;
     },
+    names: () => all.all() as [number, string][],
     forget: () => known.clear(),
   };
 }

@@ -1,6 +1,11 @@
 import { Problem } from '../../model/problem.ts';
 import type { SqliteDatabase } from './open-database.ts';
 
+/** What a sealed hour costs besides its payload: its row, its place in the index, the keys of its parts. In bytes. */
+export const BLOCK_ROW_BYTES = 190;
+/** What a day of minutes costs besides its payload, in bytes. */
+export const DAY_ROW_BYTES = 40;
+
 /**
  * The schema's steps, in order. A step that was once released is never changed: a new one is added. The file's
  * `user_version` is the number of steps it has seen.
@@ -52,6 +57,25 @@ export const MIGRATIONS: readonly string[] = [
   create table setting (
     kind text not null, id text not null, channel text not null, from_ms integer not null, document text not null,
     primary key (kind, id, channel, from_ms)) without rowid;
+  `,
+  // What was erased by age, as spans of hours that follow each other; and what sealed hours and minutes weigh, a row a
+  // logger and day (day 0: all days), so that nobody need read the whole file to know.
+  `
+  create table erased_span (
+    logger integer not null, channel integer not null, from_hour integer not null, to_hour integer not null,
+    first_ms integer not null, last_ms integer not null, sample_count integer not null, last_value real not null,
+    last_unit text not null, erased_at_ms integer not null,
+    primary key (logger, channel, from_hour)) without rowid;
+
+  create table weight (
+    day integer not null, logger integer not null, bytes integer not null, primary key (day, logger)) without rowid;
+  insert into weight (day, logger, bytes)
+    select day, logger, sum(bytes) from (
+      select hour / 24 as day, logger, ${BLOCK_ROW_BYTES} + (select coalesce(sum(length(part)), 0) from block_payload
+        where block_payload.id between block.id * 1024 and block.id * 1024 + 1023) as bytes from block
+      union all select day, logger, ${DAY_ROW_BYTES} + length(payload) from day_summary)
+    group by day, logger;
+  insert into weight (day, logger, bytes) select 0, logger, sum(bytes) from weight group by logger;
   `,
 ];
 

@@ -1,9 +1,12 @@
-import { mkdirSync, statSync } from 'node:fs';
+import { mkdirSync, statfsSync, statSync } from 'node:fs';
 import { join } from 'node:path';
 import type { Clock } from '../../model/clock.ts';
 import { Problem } from '../../model/problem.ts';
-import type { Store } from '../port.ts';
+import { dayOfHour, hourOf } from '../hours.ts';
+import type { LoggerWeight, Store } from '../port.ts';
+import { createAgeing } from './ageing.ts';
 import { createBlocks } from './blocks.ts';
+import { createErasedSpans } from './erased-spans.ts';
 import { createErasing } from './erasing.ts';
 import { createLoggerNumbers } from './logger-numbers.ts';
 import { asProblem, emptyLog, openDatabase, type SqliteDatabase } from './open-database.ts';
@@ -15,6 +18,7 @@ import { createSettings } from './settings.ts';
 import { createDaySummaries } from './summaries.ts';
 import { createTail } from './tail.ts';
 import { createWaitingHours } from './waiting-hours.ts';
+import { createLoggerWeights, createWeights } from './weights.ts';
 
 /** The one file of samples and settings in the data folder. */
 export const STORE_FILE = 'samples.db';
@@ -50,21 +54,27 @@ export function storeOver(database: SqliteDatabase, clock: Pick<Clock, 'nowMs'>)
   const path = database.name;
   const numbers = createLoggerNumbers(database);
   const tail = createTail(database);
-  const blocks = createBlocks(database);
-  const summaries = createDaySummaries(database);
+  const weights = createWeights(database);
+  const blocks = createBlocks(database, weights);
+  const summaries = createDaySummaries(database, weights);
+  const erased = createErasedSpans(database);
   const waiting = createWaitingHours(tail);
   const settings = createSettings(database);
   const refusals = createRefusalLog(database);
-  const writer = createSampleWriter(database, { numbers, tail, blocks, waiting });
+  const writer = createSampleWriter(database, { numbers, tail, blocks, erased, waiting });
   const sealing = createSealing(database, { tail, blocks, summaries, waiting });
   const erasing = createErasing(database, {
     numbers,
     tail,
     blocks,
     summaries,
+    erased,
+    weights,
     refusals,
     settings: settings.inTransaction,
   });
+  const ageing = createAgeing(database, { numbers, blocks, summaries, erased, settings: settings.inTransaction });
+  const loggerWeights = createLoggerWeights(weights, numbers, () => dayOfHour(hourOf(clock.nowMs())));
   let failing: Problem | undefined;
 
   /** A write that failed is what health tells until a write succeeds. */
@@ -112,7 +122,7 @@ export function storeOver(database: SqliteDatabase, clock: Pick<Clock, 'nowMs'>)
   }
 
   return {
-    ...createSampleReader(database, { numbers, summaries }),
+    ...createSampleReader(database, { numbers, summaries, erased }),
     ...wrapAll(refusals.port, translated),
     ...wrapAll(settings.port, translated),
     async store(pieces) {
@@ -125,6 +135,14 @@ export function storeOver(database: SqliteDatabase, clock: Pick<Clock, 'nowMs'>)
         return left;
       });
     },
+    async eraseAged(nowMs, budgetMs) {
+      return writing(() => {
+        const more = ageing.erase(nowMs, budgetMs);
+        if (!more) weights.forgetOldDays(dayOfHour(hourOf(nowMs)));
+        return more;
+      });
+    },
+    weights: () => translated(async () => loggerWeights.read()),
     async eraseSite(id) {
       erase(() => erasing.eraseSite(id));
     },
@@ -146,6 +164,8 @@ export function storeOver(database: SqliteDatabase, clock: Pick<Clock, 'nowMs'>)
         message: failing && `${failing.message} ${failing.hint}`,
         sealing: sealing.waiting(clock.nowMs()),
         bytes: fileBytes(path) + fileBytes(`${path}-wal`),
+        freeBytes: freeBytes(path),
+        bytesPerDay: growthOf(loggerWeights.read()),
       };
     },
     async close() {
@@ -188,6 +208,20 @@ function makeFolder(folder: string): void {
       'Name a folder that can be written with --data.',
       { cause },
     );
+  }
+}
+
+function growthOf(weights: ReadonlyMap<string, LoggerWeight>): number | undefined {
+  const growing = [...weights.values()].flatMap(({ bytesPerDay }) => bytesPerDay ?? []);
+  return growing.length === 0 ? undefined : growing.reduce((sum, bytes) => sum + bytes, 0);
+}
+
+function freeBytes(path: string): number | undefined {
+  try {
+    const { bavail, bsize } = statfsSync(path);
+    return bavail * bsize;
+  } catch {
+    return undefined;
   }
 }
 

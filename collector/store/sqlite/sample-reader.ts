@@ -2,7 +2,16 @@ import { createHash } from 'node:crypto';
 import { setImmediate as nextTurn } from 'node:timers/promises';
 import type { Channel } from '../../model/channel.ts';
 import type { LatestSample, SentRun } from '../../model/series.ts';
-import { CHANNEL_NUMBER, channelOfNumber, DAY_MS, dayOfHour, HOUR_MS, type HourNumber, hourOf } from '../hours.ts';
+import {
+  CHANNEL_NUMBER,
+  channelOfNumber,
+  DAY_MS,
+  dayOfHour,
+  HOUR_MS,
+  type HourNumber,
+  hourOf,
+  startOfHourMs,
+} from '../hours.ts';
 import { cutRuns, mergeRuns } from '../merge-runs.ts';
 import {
   bucketsOf,
@@ -14,9 +23,10 @@ import {
   minutesOf,
   sliceMinutes,
 } from '../minute-summary.ts';
-import type { SampleReader } from '../port.ts';
+import type { ErasedSpan, SampleReader } from '../port.ts';
 import { addFingerprints } from '../sample-digest.ts';
 import { PAYLOAD_OF_BLOCK } from './blocks.ts';
+import type { ErasedSpans } from './erased-spans.ts';
 import type { LoggerNumbers } from './logger-numbers.ts';
 import { asProblem, type SqliteDatabase } from './open-database.ts';
 import type { DaySummaries } from './summaries.ts';
@@ -31,9 +41,9 @@ const END_OF_TIME_MS = 8.64e15;
 
 export function createSampleReader(
   database: SqliteDatabase,
-  parts: { numbers: LoggerNumbers; summaries: DaySummaries },
+  parts: { numbers: LoggerNumbers; summaries: DaySummaries; erased: ErasedSpans },
 ): SampleReader {
-  const { numbers, summaries } = parts;
+  const { numbers, summaries, erased } = parts;
   const path = database.name;
   // One statement sees one state of the file: an hour that is being sealed is in the tail or in its block, never in both.
   const selectHours = database.prepare(
@@ -67,6 +77,16 @@ export function createSampleReader(
   function keyOf(loggerId: string, channel: Channel): ChannelKey | undefined {
     const logger = numbers.find(loggerId);
     return logger === undefined ? undefined : { logger, channel: CHANNEL_NUMBER[channel] };
+  }
+
+  function erasedHours(key: ChannelKey, fromMs: number, toMs: number): ErasedSpan[] {
+    if (!(fromMs < toMs)) return [];
+    const [from, to] = [hourOf(Math.max(fromMs, 0)), hourOf(Math.min(toMs, END_OF_TIME_MS) - 1)];
+    return erased.touching(key, from, to).map(({ from_hour, to_hour, sample_count: count }) => ({
+      fromMs: startOfHourMs(from_hour),
+      toMs: startOfHourMs(to_hour + 1),
+      count,
+    }));
   }
 
   function fetchHours(key: ChannelKey, from: HourNumber, to: HourNumber): Map<HourNumber, SentRun[][]> {
@@ -150,6 +170,10 @@ export function createSampleReader(
         .filter((minutes) => minutes.minute.length > 0)
         .map((minutes) => ({ unit: minutes.unit, summary: bucketsOf(minutes, stepMs) }));
     },
+    async erasedSpans(loggerId, channel, fromMs, toMs) {
+      const key = keyOf(loggerId, channel);
+      return key ? read(() => erasedHours(key, fromMs, toMs)) : [];
+    },
     async extent(loggerId, channel) {
       const key = keyOf(loggerId, channel);
       if (!key) return undefined;
@@ -187,6 +211,12 @@ export function createSampleReader(
         }
       }
       const hash = createHash('sha256');
+      // A span keeps its samples' hours apart from those whose samples went: what is made of them differs.
+      for (const span of key ? read(() => erasedHours(key, fromMs, toMs)) : []) {
+        const from = Math.max(hourOf(span.fromMs), hourOf(fromMs));
+        const to = Math.min(hourOf(span.toMs - 1), hourOf(toMs - 1));
+        hash.update(`erased ${from} ${to}\n`);
+      }
       for (const [hour, { count, fingerprint }] of [...hours].sort(([a], [b]) => a - b)) {
         hash.update(`${hour} ${count} ${fingerprint}\n`);
       }

@@ -5,6 +5,7 @@ import { concatenate, mergeRuns } from '../merge-runs.ts';
 import { ascendsFrom, canonicalRun, refuseUnstorable, sortPiece, splitByHour, withoutKnown } from '../piece.ts';
 import type { Piece, PieceOutcome } from '../port.ts';
 import type { Blocks } from './blocks.ts';
+import type { ErasedSpans } from './erased-spans.ts';
 import type { LoggerNumbers } from './logger-numbers.ts';
 import type { SqliteDatabase } from './open-database.ts';
 import { type ArrivalLag, type ChannelKey, runsOfRow, type Tail } from './tail.ts';
@@ -41,9 +42,9 @@ export interface SqliteSampleWriter {
 
 export function createSampleWriter(
   database: SqliteDatabase,
-  parts: { numbers: LoggerNumbers; tail: Tail; blocks: Blocks; waiting: WaitingHours },
+  parts: { numbers: LoggerNumbers; tail: Tail; blocks: Blocks; erased: ErasedSpans; waiting: WaitingHours },
 ): SqliteSampleWriter {
-  const { numbers, tail, blocks, waiting } = parts;
+  const { numbers, tail, blocks, erased, waiting } = parts;
   const states = new Map<string, ChannelState>();
   const selectState = database.prepare(
     'select first_ms, at_ms, value, unit, arrived_ms, sample_count from latest where logger = ? and channel = ?',
@@ -119,7 +120,12 @@ export function createSampleWriter(
       const sorted = sortPiece(run);
       let { duplicate, conflict } = sorted;
       let stored = 0;
+      let tooOld = 0;
       for (const part of splitByHour(sorted.run)) {
+        if (erased.has(state, part.hour)) {
+          tooOld += part.run.timeMs.length;
+          continue;
+        }
         const fromMs = part.run.timeMs[0]!;
         const toMs = part.run.timeMs.at(-1)!;
         const there = existing(state, part.hour, fromMs, toMs);
@@ -131,7 +137,7 @@ export function createSampleWriter(
         stored += fresh.run.timeMs.length;
         note(state, fresh.run, piece.arrivedMs);
       }
-      return { stored, duplicate, conflict };
+      return tooOld === 0 ? { stored, duplicate, conflict } : { stored, duplicate, conflict, erased: tooOld };
     }
 
     function existing(key: ChannelKey, hour: HourNumber, fromMs: number, toMs: number): SentRun[] {

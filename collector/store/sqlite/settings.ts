@@ -5,6 +5,9 @@ import type { SqliteDatabase } from './open-database.ts';
 
 /** What the eraser needs, to be called within its transaction. */
 export interface SettingsInTransaction {
+  allSites(): Site[];
+  /** Placements of every logger that has any. */
+  allPlacements(): Map<string, Placement[]>;
   placementsOf(loggerId: string): Placement[];
   /** Loggers that were ever placed at the site. */
   loggersOnceAt(siteId: string): string[];
@@ -63,6 +66,16 @@ export function createSettings(database: SqliteDatabase): {
       putState: async (name, value) => put('state', name, value),
     },
     inTransaction: {
+      allSites: () => all<Site>('site'),
+      allPlacements() {
+        const byLogger = new Map<string, Placement[]>();
+        for (const placement of all<Placement>('placement')) {
+          const known = byLogger.get(placement.loggerId);
+          if (known) known.push(placement);
+          else byLogger.set(placement.loggerId, [placement]);
+        }
+        return byLogger;
+      },
       placementsOf: (loggerId) => of<Placement>('placement', loggerId),
       loggersOnceAt: (siteId) => [...new Set(placementsAt(siteId).map((placement) => placement.loggerId))],
       removeSite(siteId) {

@@ -6,7 +6,14 @@ const WELL: StatusFacts = {
   demo: false,
   startedMs: 0,
   nowMs: () => 1,
-  storeHealth: async () => ({ state: 'ok', message: undefined, sealing: 3, bytes: 10 }),
+  storeHealth: async () => ({
+    state: 'ok',
+    message: undefined,
+    sealing: 3,
+    bytes: 10,
+    freeBytes: undefined,
+    bytesPerDay: undefined,
+  }),
   commitFailure: () => undefined,
   brokerHealth: () => ({ state: 'listening', message: undefined, address: 'mqtt://127.0.0.1:1883' }),
   broker: () => ({ kind: 'embedded', host: '127.0.0.1', port: 1883 }),
@@ -30,7 +37,14 @@ describe('health', () => {
   });
   it('says what is wrong, all of it', async () => {
     const status = await statusOf({
-      storeHealth: async () => ({ state: 'failing', message: 'the disk is full', sealing: 0, bytes: 0 }),
+      storeHealth: async () => ({
+        state: 'failing',
+        message: 'the disk is full',
+        sealing: 0,
+        bytes: 0,
+        freeBytes: undefined,
+        bytesPerDay: undefined,
+      }),
       brokerHealth: () => ({ state: 'failing', message: 'it refuses us', address: 'mqtt://broker.example' }),
     });
     expect(status).toBe('storing fails: the disk is full; mqtt is failing: it refuses us');
