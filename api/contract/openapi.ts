@@ -82,7 +82,12 @@ function operation(id: RouteId): Record<string, unknown> {
       [payload.status]: payload.response
         ? {
             description: ROUTES[id].summary,
-            content: contentOf(payload.responseTypes ?? ['application/json'], payload.response, 'output'),
+            content: contentOf(
+              payload.responseTypes ?? ['application/json'],
+              payload.response,
+              'output',
+              payload.responseForms,
+            ),
           }
         : { description: payload.status === 101 ? 'The connection becomes a WebSocket' : 'Done' },
       default: { $ref: '#/components/responses/Problem' },
@@ -91,9 +96,18 @@ function operation(id: RouteId): Record<string, unknown> {
 }
 
 /** A JSON type takes the schema; any other is bytes or text. */
-function contentOf(types: readonly string[], schema: z.ZodType, io: 'input' | 'output') {
+function contentOf(
+  types: readonly string[],
+  schema: z.ZodType,
+  io: 'input' | 'output',
+  forms: Readonly<Record<string, string>> = {},
+) {
   return Object.fromEntries(
-    types.map((type) => [type, { schema: type === 'application/json' ? toJson(schema, io) : { type: 'string' } }]),
+    types.map((type) => {
+      const description = forms[type];
+      const other = { type: 'string', ...(description === undefined ? {} : { description }) };
+      return [type, { schema: type === 'application/json' ? toJson(schema, io) : other }];
+    }),
   );
 }
 

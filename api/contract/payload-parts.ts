@@ -120,7 +120,19 @@ export const latestSample = z.object({
   arrived: time,
 });
 
-export const extent = z.object({ channel, first: time, last: time, count: z.number().int() });
+export const extent = z.object({
+  channel,
+  first: time,
+  last: time,
+  count: z.number().int(),
+  /** From when on single samples are there, where older ones were erased by age; null where none were. */
+  samplesFrom: time.nullable(),
+});
+
+/** Longest age that a site may set, in days: a century. */
+const KEEP_RAW_DAYS_LIMIT = 36_525;
+/** Days for which single samples recorded at a site are kept; their minutes stay for good. null: samples too. */
+export const keepRawDays = z.number().int().min(1).max(KEEP_RAW_DAYS_LIMIT).nullable();
 
 export const site = z.object({
   id,
@@ -128,6 +140,7 @@ export const site = z.object({
   timeZone: z.string(),
   created: time,
   thresholds,
+  keepRawDays,
   invented: z.boolean(),
   /** Time since which it is hidden; it is erased 30 days later. */
   hidden: time.nullable(),
@@ -186,6 +199,10 @@ export const logger = z.object({
   /** The newest sample of each channel. */
   latest: z.array(latestSample),
   extents: z.array(extent),
+  /** What its sealed hours and their minutes take on the disk; its open hours are not in it. */
+  bytes: z.number(),
+  /** Mean of the last whole days, at most seven; null before the first. */
+  bytesPerDay: z.number().nullable(),
   calibrated: z.boolean(),
   /** Expanded uncertainty (k = 2) of a pressure reading from the sensor alone, in bar; null without a pressure channel. */
   sensorUBar: z.number().nullable(),

@@ -63,6 +63,7 @@ const siteChanges = z.object({
   name: part.name.optional(),
   timeZone: part.timeZone.optional(),
   thresholds: part.thresholds.partial().optional(),
+  keepRawDays: part.keepRawDays.optional(),
   /** false shows a hidden site again. */
   hidden: z.literal(false).optional(),
 });
@@ -180,6 +181,8 @@ const importResult = z.looseObject({
   stored: z.number().int(),
   duplicate: z.number().int(),
   conflict: z.number().int(),
+  /** Rows of hours whose samples were erased by age (`keepRawDays` of the site); they are left out. */
+  erased: z.number().int(),
   /** The first 100. */
   refused: z.array(z.object({ line: z.number().int(), reason: z.string() })),
   refusedCount: z.number().int(),
@@ -224,10 +227,26 @@ const health = z.looseObject({
   http: z.string(),
   mqtt: z.string(),
   store: z.string(),
+  /** `ok`, or that the disk runs full, in words; samples are still taken. */
+  disk: z.string(),
+  freeBytes: z.number().nullable(),
+  daysLeft: z.number().nullable(),
   /** `ok`, or what the last full check of the record found. */
   record: z.string(),
   /** Share of the demo's history that is written; missing without a demo. */
   demoHistory: z.number().optional(),
+});
+
+/** How long the disk of the data folder lasts; null where it can't be told yet. */
+const disk = z.object({
+  state: z.enum(['ok', 'low']),
+  /** In words where it is low. */
+  message: z.string().optional(),
+  freeBytes: z.number().nullable(),
+  /** What all loggers together add. */
+  bytesPerDay: z.number().nullable(),
+  /** Days until it is full at that rate. */
+  daysLeft: z.number().nullable(),
 });
 
 const about = z.object({
@@ -244,6 +263,7 @@ const about = z.object({
     message: z.string().optional(),
   }),
   dataBytes: z.number(),
+  disk,
   store: z.object({ state: z.enum(['ok', 'failing']), message: z.string().optional() }),
 });
 
@@ -326,7 +346,12 @@ export const PAYLOADS = {
   createSite: {
     params: none,
     query: noQuery,
-    body: z.object({ name: part.name, timeZone: part.timeZone, thresholds: part.thresholds.partial().optional() }),
+    body: z.object({
+      name: part.name,
+      timeZone: part.timeZone,
+      thresholds: part.thresholds.partial().optional(),
+      keepRawDays: part.keepRawDays.optional(),
+    }),
     response: part.site,
     status: 201,
   },

@@ -7,7 +7,8 @@ import type { OwnerAccess } from '../access/owner-access.ts';
 import { openapiDocument } from '../contract/openapi.ts';
 import { JSON_BYTES_LIMIT, PAYLOADS, type RoutePayload } from '../contract/payloads.ts';
 import { ROUTE_IDS, ROUTES, type RouteId } from '../contract/route-table.ts';
-import { ANSWERED, type Asked, type Handlers, JsonBytes } from './handlers.ts';
+import { compressed } from './compressed.ts';
+import { ANSWERED, type Asked, type Handlers, JsonBytes, TypedBytes } from './handlers.ts';
 import type { Metrics } from './metrics.ts';
 import { problemHandler, requestProblem } from './problem-response.ts';
 import { guardChange, guardHost, guardSession } from './request-guard.ts';
@@ -34,6 +35,7 @@ export function createApp(parts: AppParts): Express {
   app.set('trust proxy', false);
   app.use(securityHeaders(parts.tls));
   app.use(guardHost(parts.hosts));
+  app.use(compressed());
 
   const description = new JsonBytes(Buffer.from(JSON.stringify(openapiDocument(parts.version))));
   const handlers: Record<string, (asked: Asked<never>) => unknown> = {
@@ -109,6 +111,7 @@ function send(response: Response, status: number, body: unknown): void {
   response.status(status);
   if (body === undefined) response.end();
   else if (body instanceof JsonBytes) response.type('application/json').end(body.bytes);
+  else if (body instanceof TypedBytes) response.type(body.type).end(body.bytes);
   else response.type('application/json').end(JSON.stringify(body));
 }
 

@@ -19,12 +19,22 @@ export class JsonBytes {
   }
 }
 
+/** Any other bytes that are ready to be sent. */
+export class TypedBytes {
+  readonly type: string;
+  readonly bytes: Uint8Array;
+  constructor(type: string, bytes: Uint8Array) {
+    this.type = type;
+    this.bytes = bytes;
+  }
+}
+
 /** The handler has answered by itself (files and streams). */
 export const ANSWERED = { answered: true } as const;
 
-export type Handler<Id extends RouteId> = (
-  asked: Asked<Id>,
-) => Promise<ResponseOf<Id> | JsonBytes | typeof ANSWERED> | ResponseOf<Id> | JsonBytes | typeof ANSWERED;
+export type Handler<Id extends RouteId> = (asked: Asked<Id>) => Promise<Answered<Id>> | Answered<Id>;
+
+type Answered<Id extends RouteId> = ResponseOf<Id> | JsonBytes | TypedBytes | typeof ANSWERED;
 
 /** One handler for every route of the table; the WebSocket's upgrade is answered in api/live. */
 export type Handlers = { readonly [Id in Exclude<RouteId, 'live' | 'openapi'>]: Handler<Id> };

@@ -61,8 +61,12 @@ async function loggerResource(
   const heard = latest.map(lastHeardMs);
   const presence = needs.presence(logger.id);
   const extents = await Promise.all(
-    latest.map(async ({ channel }) => ({ channel, extent: await store.extent(logger.id, channel) })),
+    latest.map(async ({ channel }) => {
+      const erased = await store.erasedSpans(logger.id, channel, 0, Number.POSITIVE_INFINITY);
+      return { channel, extent: await store.extent(logger.id, channel), samplesFromMs: erased.at(-1)?.toMs };
+    }),
   );
+  const weight = (await store.weights()).get(logger.id);
   return {
     id: logger.id,
     created: formatRfc3339(logger.createdMs),
@@ -87,11 +91,21 @@ async function loggerResource(
     },
     lastSample: (newest && shown[latest.indexOf(newest)]) ?? null,
     latest: shown,
-    extents: extents.flatMap(({ channel, extent }) =>
+    extents: extents.flatMap(({ channel, extent, samplesFromMs }) =>
       extent
-        ? [{ channel, first: formatRfc3339(extent.firstMs), last: formatRfc3339(extent.lastMs), count: extent.count }]
+        ? [
+            {
+              channel,
+              first: formatRfc3339(extent.firstMs),
+              last: formatRfc3339(extent.lastMs),
+              count: extent.count,
+              samplesFrom: samplesFromMs === undefined ? null : formatRfc3339(samplesFromMs),
+            },
+          ]
         : [],
     ),
+    bytes: weight?.bytes ?? 0,
+    bytesPerDay: weight?.bytesPerDay ?? null,
     calibrated: calibration !== undefined,
     sensorUBar: pressureSetting || pressure ? 2 * sensorStandardUncertaintyBar(pressureSetting, calibration) : null,
     refused: await store.refusalCount(logger.id),

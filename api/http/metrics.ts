@@ -25,6 +25,7 @@ const INTAKE = {
   stored: ['mainsdiary_samples_stored_total', 'Samples committed to the store'],
   duplicate: ['mainsdiary_samples_duplicate_total', 'Samples that were there already'],
   conflict: ['mainsdiary_samples_conflict_total', 'Samples of a known time with another value; the first stays'],
+  erased: ['mainsdiary_samples_erased_hours_total', 'Samples of hours that were erased by age; they are left out'],
   refused: ['mainsdiary_entries_refused_total', 'Entries that could not be read'],
 } as const satisfies Record<Exclude<keyof IntakeCounters, 'waiting'>, readonly [string, string]>;
 

@@ -1,6 +1,7 @@
 import type { BrokerHealth } from '../../collector/ports.ts';
 import type { StoreHealth } from '../../collector/store/port.ts';
 import type { AboutResponse, HealthResponse } from '../contract/payloads.ts';
+import { diskLife } from '../work/disk-life.ts';
 import type { ProgramStatus } from './program-handlers.ts';
 
 export interface StatusFacts {
@@ -57,6 +58,9 @@ export function createProgramStatus(facts: StatusFacts): ProgramStatus {
         http: 'listening',
         mqtt: broker?.state ?? 'starting',
         store: storeWords === undefined ? 'ok' : 'failing',
+        disk: disk.message ?? 'ok',
+        freeBytes: disk.freeBytes,
+        daysLeft: disk.daysLeft,
         record: facts.recordDamage() ?? 'ok',
       };
       return demo === undefined ? health : { ...health, demoHistory: demo.share };

@@ -2,8 +2,9 @@ import { Readable } from 'node:stream';
 import { pipeline } from 'node:stream/promises';
 import type { Clock } from '../../collector/model/clock.ts';
 import type { Store } from '../../collector/store/port.ts';
+import { COLUMNS_TYPE, columnBytes } from '../contract/column-bytes.ts';
 import { askedSpan, closedSpan } from '../work/asked-span.ts';
-import { ANSWERED, type Handlers } from './handlers.ts';
+import { ANSWERED, type Handlers, TypedBytes } from './handlers.ts';
 import { knownLogger } from './known-resources.ts';
 import { seriesColumns } from './series-columns.ts';
 import { seriesCsv } from './series-csv.ts';
@@ -21,14 +22,19 @@ export function seriesHandlers(needs: { store: Store; clock: Clock }): Pick<Hand
       const { channel, points } = query;
       const extent = await store.extent(id, channel);
       const { fromMs, toMs } = closedSpan(askedSpan(query), extent, SPAN_LIMIT_MS, clock.nowMs());
-      if (points === undefined && request.accepts(['application/json', 'text/csv']) === 'text/csv') {
+      // The same address answers in several forms: a cache in between must not mix them up.
+      response.vary('Accept');
+      const form = request.accepts(['application/json', COLUMNS_TYPE, 'text/csv']);
+      if (points === undefined && form === 'text/csv') {
         response.setHeader('Cache-Control', 'no-store');
         response.setHeader('Content-Type', 'text/csv; charset=utf-8; header=present');
         response.setHeader('Content-Disposition', `attachment; filename="${id}-${channel}.csv"`);
         await pipeline(Readable.from(seriesCsv(store, id, channel, fromMs, toMs)), response);
         return ANSWERED;
       }
-      return seriesColumns(store, { loggerId: id, channel, fromMs, toMs, points: points ?? DEFAULT_POINTS });
+      const asked = { loggerId: id, channel, fromMs, toMs, points: points ?? DEFAULT_POINTS };
+      const series = await seriesColumns(store, asked);
+      return form === COLUMNS_TYPE ? new TypedBytes(COLUMNS_TYPE, columnBytes(series)) : series;
     },
   };
 }

@@ -29,6 +29,7 @@ export function siteHandlers(needs: {
         timeZone: body.timeZone,
         createdMs: clock.nowMs(),
         thresholds: withChanges(DEFAULT_THRESHOLDS, body.thresholds),
+        keepRawDays: body.keepRawDays ?? undefined,
         invented: false,
       };
       await store.putSite(site);
@@ -42,7 +43,7 @@ export function siteHandlers(needs: {
         throw new Problem(
           'nothing_to_change',
           'The body names nothing that a site has',
-          'Give name, timeZone, thresholds, or "hidden": false to show it again',
+          'Give name, timeZone, thresholds, keepRawDays, or "hidden": false to show it again',
         );
       const { hiddenMs, ...rest } = before;
       const site: Site = {
@@ -51,6 +52,7 @@ export function siteHandlers(needs: {
         name: body.name ?? before.name,
         timeZone: body.timeZone ?? before.timeZone,
         thresholds: withChanges(before.thresholds, body.thresholds),
+        keepRawDays: body.keepRawDays === undefined ? before.keepRawDays : (body.keepRawDays ?? undefined),
       };
       await store.putSite(site);
       changed('site', site.id);

@@ -33,6 +33,7 @@ export async function siteResource(store: Store, site: Site, nowMs: EpochMs): Pr
     timeZone: site.timeZone,
     created: formatRfc3339(site.createdMs),
     thresholds: { ...site.thresholds },
+    keepRawDays: site.keepRawDays ?? null,
     invented: site.invented,
     hidden: site.hiddenMs === undefined ? null : formatRfc3339(site.hiddenMs),
     loggers: here.sort((a, b) => a.id.localeCompare(b.id)),

@@ -2,6 +2,7 @@ import { existsSync } from 'node:fs';
 import { join } from 'node:path';
 import express, { type RequestHandler, Router } from 'express';
 import { Problem } from '../../collector/model/problem.ts';
+import { packedAssets } from './packed-assets.ts';
 
 /** Names of built assets hold a digest of their content, so they may be kept for good. */
 const ASSET_AGE_S = 365 * 24 * 3600;
@@ -18,9 +19,11 @@ export function staticPage(folder: string | undefined): RequestHandler {
       );
     };
   const router = Router();
+  const assets = join(folder, 'assets');
+  router.use('/assets', packedAssets(assets, `public, max-age=${ASSET_AGE_S}, immutable`));
   router.use(
     '/assets',
-    express.static(join(folder, 'assets'), {
+    express.static(assets, {
       index: false,
       immutable: true,
       maxAge: ASSET_AGE_S * 1000,

@@ -57,7 +57,7 @@ export const IMPORT_RULES: readonly ImportRule[] = [
     from: { path: '^ui/' },
     to: {
       path: '^(api|collector|simulator|tests)/',
-      pathNot: '^api/contract/(route-table|live-frames)\\.ts$|^collector/model/',
+      pathNot: '^api/contract/(route-table|live-frames|column-bytes)\\.ts$|^collector/model/',
     },
     typesAllowed: true,
   },
@@ -127,6 +127,11 @@ export const LIBRARY_OWNERS: readonly {
     library: 'mqtt',
     owners: ['collector/ingest/broker-subscriber.ts', 'simulator/publish.ts'],
     reason: 'one subscriber, one simulated publisher',
+  },
+  {
+    library: 'compression',
+    owners: ['api/http/compressed.ts'],
+    reason: 'what may be packed, and what must not, is decided in one place',
   },
   { library: 'ws', owners: ['api/live/live-socket.ts'], reason: 'backlog and frame bounds are set once' },
   {

@@ -1,3 +1,4 @@
+import { COLUMNS_TYPE, readColumnBytes } from '../../api/contract/column-bytes.ts';
 import type { BodyOf, ParamsOf, ProblemBody, QueryOf, ResponseOf } from '../../api/contract/payloads.ts';
 import { ROUTES, type RouteId, routePath } from '../../api/contract/route-table.ts';
 
@@ -68,6 +69,27 @@ export async function call<Id extends RouteId>(id: Id, options: CallOptions<Id> 
   if (method !== 'GET') ownChange();
   if (response.status === 204) return undefined as ResponseOf<Id>;
   return (await response.json()) as ResponseOf<Id>;
+}
+
+/** A chart's columns: asked for as bytes, which need no parsing; JSON where the server (or what stands between) has none. */
+export async function seriesColumns(
+  loggerId: string,
+  query: QueryOf<'series'>,
+  signal: AbortSignal,
+): Promise<ResponseOf<'series'>> {
+  const response = await reach(routeAddress('series', { id: loggerId }, query), {
+    headers: { Accept: `${COLUMNS_TYPE}, application/json;q=0.9` },
+    signal,
+  });
+  if (response.headers.get('Content-Type') !== COLUMNS_TYPE) return (await response.json()) as ResponseOf<'series'>;
+  try {
+    return readColumnBytes(await response.arrayBuffer());
+  } catch (error) {
+    // Bytes of a form that this page doesn't know: after an update the page may be older than the server.
+    if (error instanceof RangeError || error instanceof SyntaxError)
+      return call('series', { params: { id: loggerId }, query, signal });
+    throw error;
+  }
 }
 
 /** The beginning of a file as the server would read it; stores nothing. */

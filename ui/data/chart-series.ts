@@ -3,7 +3,7 @@ import type { LoggerResource, SeriesResponse } from '../../api/contract/payloads
 import type { Channel } from '../../collector/model/channel.ts';
 import { LIVE_POINTS, withLiveSamples } from '../chart/live-window.ts';
 import { type Span, timeText } from '../view-state.ts';
-import { call } from './api-client.ts';
+import { seriesColumns } from './api-client.ts';
 
 /** The channels that a chart draws, each over the same span. */
 export const CHART_CHANNELS = ['pressure', 'flow', 'pump'] as const satisfies readonly Channel[];
@@ -41,9 +41,7 @@ export function createSeriesLoader(): {
       const channels = CHART_CHANNELS.filter((channel) => channel === 'pressure' || has.has(channel));
       try {
         const answers = await Promise.all(
-          channels.map((channel) =>
-            call('series', { params: { id: logger.id }, query: { ...query, channel }, signal: mine.signal }),
-          ),
+          channels.map((channel) => seriesColumns(logger.id, { ...query, channel }, mine.signal)),
         );
         return Object.fromEntries(channels.map((channel, index) => [channel, answers[index]])) as ChartSeries;
       } catch (error) {

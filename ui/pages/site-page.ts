@@ -1,5 +1,5 @@
 import type { LoggerResource, SeriesResponse, SiteFindings, SiteResource } from '../../api/contract/payloads.ts';
-import { call } from '../data/api-client.ts';
+import { call, seriesColumns } from '../data/api-client.ts';
 import { findingsUntil, siteFindings } from '../data/findings.ts';
 import { type DayEntry, dayEntries } from '../diary/day-entries.ts';
 import { createDayList } from '../diary/day-list.ts';
@@ -148,7 +148,7 @@ export function createSitePage(context: PageContext, siteId: string): PageView {
           to: timeText(log.toMs),
           points: 2000,
         };
-        whole = await call('series', { params: { id: loggerId }, query, signal });
+        whole = await seriesColumns(loggerId, query, signal);
         draw();
       } catch (error) {
         if (!signal.aborted) replace(problems, problemNote(error));
@@ -198,16 +198,8 @@ export function createSitePage(context: PageContext, siteId: string): PageView {
     const newest = batch[0];
     const oldest = batch.at(-1);
     if (!newest || !oldest || loggerId === null) return undefined;
-    return call('series', {
-      params: { id: loggerId },
-      query: {
-        channel: 'pressure',
-        from: timeText(oldest.day.startMs),
-        to: timeText(newest.day.endMs),
-        points: batch.length * BUCKETS_A_DAY,
-      },
-      signal,
-    });
+    const span = { from: timeText(oldest.day.startMs), to: timeText(newest.day.endMs) };
+    return seriesColumns(loggerId, { channel: 'pressure', ...span, points: batch.length * BUCKETS_A_DAY }, signal);
   }
 
   function otherLoggers(findings: SiteFindings): HTMLElement {

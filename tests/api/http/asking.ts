@@ -38,7 +38,8 @@ export function ask(base: string, method: string, path: string, asking: Omit<Ask
       response.on('end', () => {
         const bytes = Buffer.concat(parts);
         const text = bytes.toString('utf8');
-        const isJson = /json/.test(response.headers['content-type'] ?? '');
+        const packed = response.headers['content-encoding'] !== undefined;
+        const isJson = !packed && /json/.test(response.headers['content-type'] ?? '');
         resolve({
           status: response.statusCode ?? 0,
           headers: response.headers,
