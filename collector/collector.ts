@@ -68,7 +68,7 @@ const SAVE_COUNTERS_EVERY_MS = 60_000;
 /** Of a listener that keeps failing, every so many failures make a log line. */
 const LISTENER_FAULTS_A_LINE = 1000;
 
-const OUTCOMES = ['stored', 'duplicate', 'conflict'] as const;
+const OUTCOMES = ['stored', 'duplicate', 'conflict', 'erased'] as const;
 
 /** message → accept → commit → acknowledge → tell. The one way in for samples, whoever brings them. */
 export function createCollector(needs: {
@@ -215,7 +215,10 @@ export function createCollector(needs: {
     for (let i = 0; i < pieces.length; i++) {
       const piece = pieces[i]!;
       const outcome = outcomes[first + i]!;
-      for (const name of OUTCOMES) if (outcome[name] > 0) count(piece.loggerId, name, outcome[name]);
+      for (const name of OUTCOMES) {
+        const number = outcome[name] ?? 0;
+        if (number > 0) count(piece.loggerId, name, number);
+      }
       if (outcome.stored > 0) tellStored(piece);
     }
   }
@@ -262,14 +265,16 @@ export function createCollector(needs: {
       const outcomes = await commit(parts.flat(), []);
       let at = 0;
       return parts.map((own) => {
-        const sum = { stored: 0, duplicate: 0, conflict: 0 };
+        const sum = { stored: 0, duplicate: 0, conflict: 0, erased: 0 };
         for (const outcome of outcomes.slice(at, at + own.length)) {
           sum.stored += outcome.stored;
           sum.duplicate += outcome.duplicate;
           sum.conflict += outcome.conflict;
+          sum.erased += outcome.erased ?? 0;
         }
         at += own.length;
-        return sum;
+        const { erased, ...others } = sum;
+        return erased === 0 ? others : sum;
       });
     },
     async recordRefusal({ payload, ...refusal }) {

@@ -32,6 +32,8 @@ export interface IntakeCounters {
   stored: number;
   duplicate: number;
   conflict: number;
+  /** Samples of hours that were erased by age: acknowledged, and left out. */
+  erased: number;
   refused: number;
   /** Messages accepted but not yet committed. */
   waiting: number;

@@ -10,13 +10,18 @@ const DELIMITER_WORDS: Readonly<Record<string, string>> = {
 
 /** What became of a file, in words: counts, how it was read, and the rows that were refused with their lines. */
 export function importAccount(report: ImportReport, channel: string, loggerId: string): string {
-  const { rows, stored, duplicate, conflict, refused, refusedCount, understood } = report;
+  const { rows, stored, duplicate, conflict, erased, refused, refusedCount, understood } = report;
   const lines = [
     `${number(rows)} ${rows === 1 ? 'row' : 'rows'}: ${number(stored)} stored as ${channel} of ${loggerId}, ${number(duplicate)} there already, ${number(refusedCount)} refused.`,
   ];
   if (conflict > 0) {
     lines.push(
       `${number(conflict)} rows have another value than the sample of the same time that is there already; that one stays.`,
+    );
+  }
+  if (erased > 0) {
+    lines.push(
+      `${number(erased)} rows are of hours whose samples were erased by age, as their site is set; they were left out.`,
     );
   }
   if (understood) {

@@ -3,6 +3,7 @@ import { Counter, collectDefaultMetrics, Gauge, Histogram, Registry } from 'prom
 import type { IntakeCounters } from '../../collector/ports.ts';
 import type { StoreHealth } from '../../collector/store/port.ts';
 import type { RouteId } from '../contract/route-table.ts';
+import { diskLife } from '../work/disk-life.ts';
 
 /** What is asked when the metrics are fetched. */
 export interface MetricsSource {
@@ -60,6 +61,19 @@ export function createMetrics(source: MetricsSource): Metrics {
     (await source.storeHealth()).state === 'ok' ? 1 : 0,
   );
   gauge('mainsdiary_store_bytes', 'Size of the store', async () => (await source.storeHealth()).bytes);
+  gauge(
+    'mainsdiary_disk_free_bytes',
+    'What the disk of the data folder has left; NaN where it does not say',
+    async () => {
+      return (await source.storeHealth()).freeBytes ?? Number.NaN;
+    },
+  );
+  gauge('mainsdiary_store_bytes_per_day', 'What all loggers together add a day; NaN before the first', async () => {
+    return (await source.storeHealth()).bytesPerDay ?? Number.NaN;
+  });
+  gauge('mainsdiary_disk_days_left', 'Days until the disk is full at the present rate; NaN where unknown', async () => {
+    return diskLife(await source.storeHealth()).daysLeft ?? Number.NaN;
+  });
   gauge(
     'mainsdiary_sealing_hours_waiting',
     'Closed hours that wait to become blocks',

@@ -41,6 +41,7 @@ export function createProgramStatus(facts: StatusFacts): ProgramStatus {
     async health() {
       const store = await storeHealth();
       const storeWords = storeFault(store);
+      const disk = diskLife(store);
       const broker = facts.brokerHealth();
       const demo = facts.demoHistory();
       const mqttWell = broker?.state === 'listening' || broker?.state === 'connected';
@@ -82,6 +83,7 @@ export function createProgramStatus(facts: StatusFacts): ProgramStatus {
           ...(broker?.message === undefined ? {} : { message: broker.message }),
         },
         dataBytes: store.bytes,
+        disk: diskLife(store),
         store: storeWords === undefined ? { state: 'ok' } : { state: 'failing', message: storeWords },
       };
     },

@@ -29,7 +29,9 @@ export async function seriesColumns(store: Store, asked: SeriesQuestion): Promis
   const { loggerId, channel, fromMs, toMs, points } = asked;
   const spanMs = toMs - fromMs;
   const base = { logger: loggerId, channel, unit: CANONICAL_UNIT[channel] };
-  if (spanMs / MINUTE_MS < points || (await countBelow(store, asked, points))) {
+  // Of hours erased by age only the minutes are left; beside them samples would look like a gap.
+  const whole = (await store.erasedSpans(loggerId, channel, fromMs, toMs)).length === 0;
+  if (whole && (spanMs / MINUTE_MS < points || (await countBelow(store, asked, points)))) {
     const raw = await rawColumns(store, asked);
     if (raw) return { ...base, resolution: 'raw', ...raw };
   }

@@ -30,12 +30,14 @@ export interface RefusedRow {
   readonly reason: string;
 }
 
-/** What became of a file. `rows = stored + duplicate + conflict + refusedCount`; header, preamble and blank lines are no rows. */
+/** What became of a file. `rows = stored + duplicate + conflict + erased + refusedCount`; header, preamble and blank lines are no rows. */
 export interface ImportReport {
   readonly rows: number;
   readonly stored: number;
   readonly duplicate: number;
   readonly conflict: number;
+  /** Rows of hours whose samples were erased by age; they are left out. */
+  readonly erased: number;
   /** The first 100. */
   readonly refused: readonly RefusedRow[];
   readonly refusedCount: number;
@@ -83,7 +85,7 @@ async function importSource(source: CsvSource, input: ImportInput): Promise<Impo
     onProgress?.({ step, rows });
   };
   const plan = await planImport(source, options, nowMs, (rows) => tell('checking', rows));
-  const totals = { stored: 0, duplicate: 0, conflict: 0 };
+  const totals = { stored: 0, duplicate: 0, conflict: 0, erased: 0 };
   const refused: RefusedRow[] = [];
   let refusedCount = 0;
   let rows = 0;
@@ -92,6 +94,7 @@ async function importSource(source: CsvSource, input: ImportInput): Promise<Impo
       totals.stored += outcome.stored;
       totals.duplicate += outcome.duplicate;
       totals.conflict += outcome.conflict;
+      totals.erased += outcome.erased ?? 0;
     }
   });
   for await (const batch of dataRows(source, plan.grammar, plan.layout.headerLine)) {

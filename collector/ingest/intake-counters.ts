@@ -17,7 +17,7 @@ export interface CounterBook {
 }
 
 type Counted = Exclude<keyof IntakeCounters, 'waiting'>;
-const COUNTED: readonly Counted[] = ['messages', 'stored', 'duplicate', 'conflict', 'refused'];
+const COUNTED: readonly Counted[] = ['messages', 'stored', 'duplicate', 'conflict', 'erased', 'refused'];
 
 /** Counters in all, per known logger, and of strangers; they outlive a restart. */
 export function createCounterBook(): CounterBook {
@@ -61,7 +61,7 @@ export function createCounterBook(): CounterBook {
 }
 
 function nought(): IntakeCounters {
-  return { messages: 0, stored: 0, duplicate: 0, conflict: 0, refused: 0, waiting: 0 };
+  return { messages: 0, stored: 0, duplicate: 0, conflict: 0, erased: 0, refused: 0, waiting: 0 };
 }
 
 function add(into: IntakeCounters, kept: unknown): void {

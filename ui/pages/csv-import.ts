@@ -211,13 +211,17 @@ function importResult(result: ImportResponse, logger: LoggerResource): HTMLEleme
     result.conflict > 0
       ? `, ${largeNumber(result.conflict)} had a time that was there with another value (the first stays)`
       : '';
+  const erased =
+    result.erased > 0
+      ? `, ${largeNumber(result.erased)} left out because the samples of their hours were erased by age`
+      : '';
   return el(
     'div',
     { role: 'status' },
     el(
       'p',
       {},
-      `${largeNumber(result.rows)} rows: ${largeNumber(result.stored)} stored, ${largeNumber(result.duplicate)} were there already${conflict}, ${largeNumber(result.refusedCount)} refused.`,
+      `${largeNumber(result.rows)} rows: ${largeNumber(result.stored)} stored, ${largeNumber(result.duplicate)} were there already${conflict}${erased}, ${largeNumber(result.refusedCount)} refused.`,
     ),
     result.refused.length > 0 &&
       el(
