@@ -8,7 +8,7 @@ import { createMappingBook, type MappedLogger, type MappingBook } from './ingest
 import type { RefusedEntry } from './ingest/payload-entry.ts';
 import { createPresenceBook } from './ingest/presence-book.ts';
 import { splitAtHours } from './ingest/split-hours.ts';
-import { type ReadTopic, readTopic, STATUS_WORDS, type StatusWord } from './ingest/topic.ts';
+import { createTopicReader, type ReadTopic, STATUS_WORDS, type StatusWord } from './ingest/topic.ts';
 import type { Channel } from './model/channel.ts';
 import type { Clock } from './model/clock.ts';
 import type { EpochMs } from './model/units.ts';
@@ -68,6 +68,14 @@ const SAVE_COUNTERS_EVERY_MS = 60_000;
 /** Of a listener that keeps failing, every so many failures make a log line. */
 const LISTENER_FAULTS_A_LINE = 1000;
 
+/**
+ * Refused entries of one message that are told one by one; those before are only counted. No more are ever kept, and a
+ * batch of nothing but bad entries would otherwise hold memory and the store for long.
+ */
+const REFUSALS_OF_A_MESSAGE = 100;
+/** Where a trial of a store that failed leaves its trace. */
+const TRIAL_STATE = 'intake-trial';
+
 const OUTCOMES = ['stored', 'duplicate', 'conflict', 'erased'] as const;
 
 /** message → accept → commit → acknowledge → tell. The one way in for samples, whoever brings them. */
@@ -82,14 +90,19 @@ export function createCollector(needs: {
   const startedMs = clock.nowMs();
   const counters = createCounterBook();
   const book = createLoggerBook(store);
+  const readTopic = createTopicReader();
   const doorstep = createBurstDoorstep();
   const listeners = new Set<(notice: StoredNotice) => void>();
   let listenerFaults = 0;
   const presences = createPresenceBook(listenerFailed);
-  const commits = createGroupCommit(store, (health) => {
-    if (health.state === 'ok') log.info({}, 'samples are stored again');
-    else log.error({ reason: health.message }, 'samples cannot be stored; nothing is acknowledged until they can');
-  });
+  const commits = createGroupCommit(
+    store,
+    (health) => {
+      if (health.state === 'ok') log.info({}, 'samples are stored again');
+      else log.error({ reason: health.message }, 'samples cannot be stored; nothing is acknowledged until they can');
+    },
+    () => store.putState(TRIAL_STATE, String(clock.nowMs())),
+  );
   /** By logger: the newest commit with readings that had no time of their own, see `redelivered`. */
   const timelessCommits = new Map<string, Promise<unknown>>();
   const restored = counters.restore(store).catch((error: unknown) => log.warn({ err: error }, 'counters start anew'));
@@ -205,7 +218,7 @@ export function createCollector(needs: {
       commits.add(pieces, refusals, (fault, outcomes, first) => {
         if (fault) return reject(fault.error);
         tellOutcomes(pieces, outcomes, first);
-        for (const refusal of refusals) count(refusal.loggerId, 'refused', 1);
+        for (const refusal of refusals) count(refusal.loggerId, 'refused', refusal.countedAs ?? 1);
         resolve(outcomes.slice(first, first + pieces.length));
       });
     });
@@ -325,11 +338,13 @@ function toRefusals(
 ): Refusal[] {
   const topic = shownTopic(message.topic);
   const shown = excerpt(message.payload);
-  return refused.map(({ index, reason }) => ({
+  const left = Math.max(0, refused.length - REFUSALS_OF_A_MESSAGE);
+  return refused.slice(left).map(({ index, reason }, at) => ({
     loggerId,
     topic,
     atMs: message.arrivedMs,
     reason: escapeControls(index === undefined ? reason : `entry ${index}: ${reason}`),
     excerpt: shown,
+    ...(left > 0 && at === 0 ? { countedAs: left + 1 } : {}),
   }));
 }

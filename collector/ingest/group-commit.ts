@@ -16,6 +16,8 @@ const TRICKLE_MESSAGES = 8;
 const TRICKLE_WAIT_MS = 4;
 /** After a failed commit, so that a full disk isn't hammered. */
 const WAIT_AFTER_FAILURE_MS = 100;
+/** Between trials of a store that failed while nobody sends. */
+const TRY_AGAIN_AFTER_MS = 1000;
 
 export interface CommitHealth {
   readonly state: 'ok' | 'failing';
@@ -55,10 +57,14 @@ interface Job {
 
 const NO_OUTCOMES: readonly PieceOutcome[] = [];
 
-/** Joins what is added into transactions, one at a time and in order. `onHealth` is told of each change. */
+/**
+ * Joins what is added into transactions, one at a time and in order. `onHealth` is told of each change. `tryStore`
+ * writes something small: after a failure with nothing left to commit, only that tells when the store is well again.
+ */
 export function createGroupCommit(
   store: SampleWriter & Pick<RefusalLog, 'addRefusals'>,
   onHealth: (health: CommitHealth) => void,
+  tryStore?: () => Promise<unknown>,
 ): GroupCommit {
   const queue: Job[] = [];
   let inHand = 0;
@@ -66,6 +72,7 @@ export function createGroupCommit(
   let lastEndMs = Number.NEGATIVE_INFINITY;
   let health: CommitHealth = { state: 'ok', message: undefined };
   let idleWaiters: (() => void)[] = [];
+  let trial: NodeJS.Timeout | undefined;
 
   async function run(): Promise<void> {
     while (queue.length > 0) {
@@ -87,7 +94,8 @@ export function createGroupCommit(
   async function commit(batch: readonly Job[]): Promise<void> {
     let outcomes: PieceOutcome[];
     try {
-      const pieces = batch.flatMap((job) => job.pieces);
+      const pieces: Piece[] = [];
+      for (const job of batch) for (const piece of job.pieces) pieces.push(piece);
       outcomes = pieces.length > 0 ? await store.store(pieces) : [];
     } catch (error) {
       // A fault of the store keeps everybody out; any other may lie in one message, which mustn't block the rest.
@@ -120,10 +128,25 @@ export function createGroupCommit(
     for (const job of batch) job.settle({ error }, NO_OUTCOMES, 0);
   }
 
+  function tryLater(): void {
+    if (!tryStore || trial !== undefined) return;
+    trial = setTimeout(() => {
+      trial = undefined;
+      if (health.state === 'ok') return;
+      if (running) return tryLater();
+      tryStore().then(
+        () => tell({ state: 'ok', message: undefined }),
+        (error: unknown) => tell({ state: 'failing', message: messageOf(error) }),
+      );
+    }, TRY_AGAIN_AFTER_MS);
+    trial.unref();
+  }
+
   function tell(next: CommitHealth): void {
     const changed = next.state !== health.state || next.message !== health.message;
     health = next;
     if (changed) onHealth(next);
+    if (next.state === 'failing') tryLater();
   }
 
   return {
@@ -131,6 +154,8 @@ export function createGroupCommit(
       if (pieces.length === 0 && refusals.length === 0) return settle(undefined, NO_OUTCOMES, 0);
       let samples = 0;
       for (const piece of pieces) samples += piece.timeMs.length;
+      // A refusal is written like a sample, so that it counts as one here.
+      samples += refusals.length;
       queue.push({ pieces, refusals, samples, settle });
       if (running) return;
       running = true;

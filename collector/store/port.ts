@@ -108,6 +108,8 @@ export interface Refusal {
   readonly reason: string;
   /** The first 200 bytes as text, control characters escaped. */
   readonly excerpt: string;
+  /** How many refusals this one is counted as, where a message brought more than are ever kept; 1 where missing. */
+  readonly countedAs?: number | undefined;
 }
 
 export interface RefusalLog {

@@ -7,8 +7,13 @@ import { POSITION_WORDS } from '../terms.ts';
 export function loggerSentence(logger: LoggerResource, nowMs: number, timeZone: string | undefined): string {
   const calibrated = logger.calibrated || logger.sensorUBar === null ? '' : ', not calibrated';
   // The name stands as it is: a capital letter would make it another name.
-  const words = `${logger.id}, ${POSITION_WORDS[logger.position]}: ${stateWords(logger.state, timeZone)}${calibrated}${lastWords(logger, nowMs)}`;
+  const words = `${logger.id}, ${POSITION_WORDS[logger.position]}: ${shortState(logger, timeZone)}${calibrated}${lastWords(logger, nowMs)}`;
   return words.endsWith('.') ? words : `${words}.`;
+}
+
+/** What keeps samples from being stored stands at the head of every page, once. */
+function shortState(logger: LoggerResource, timeZone: string | undefined): string {
+  return logger.stateCode === 'store_failing' ? 'storing fails' : stateWords(logger.state, timeZone);
 }
 
 /** A state as the server words it, its times by the clock of the site (of UTC, and said so, in nobody's house). */

@@ -28,10 +28,15 @@ export function createRefusalLog(database: SqliteDatabase): {
 
   const add = database.transaction((refusals: readonly Refusal[]) => {
     const counts = new Map<string, number>();
-    for (const { loggerId, topic, atMs, reason, excerpt } of refusals) {
-      const name = loggerId ?? UNKNOWN;
-      const number = (counts.get(name) ?? countOf(name)) + 1;
+    const numbered = refusals.map((refusal) => {
+      const name = refusal.loggerId ?? UNKNOWN;
+      const number = (counts.get(name) ?? countOf(name)) + (refusal.countedAs ?? 1);
       counts.set(name, number);
+      return { ...refusal, name, number };
+    });
+    for (const { name, number, topic, atMs, reason, excerpt } of numbered) {
+      // What would be trimmed again below isn't written first: a flood of refusals costs no more than the last of it.
+      if (number <= counts.get(name)! - REFUSALS_KEPT) continue;
       insert.run(
         name,
         number,
