@@ -52,7 +52,10 @@ function readList(list: readonly unknown[], topicChannel: Channel, arrivedMs: Ep
   if (list.length > MAX_BATCH_ENTRIES) {
     return whole(`the batch has ${list.length} entries, at most ${MAX_BATCH_ENTRIES} are read`);
   }
-  return looksLikeSenml(list) ? readSenml(list, topicChannel, arrivedMs) : collect(list, topicChannel, arrivedMs);
+  if (!looksLikeSenml(list)) return collect(list, topicChannel, arrivedMs);
+  const read = readSenml(list, topicChannel, arrivedMs);
+  const empty = read.accepted.length + read.refused.length === 0;
+  return empty ? whole('the SenML records hold base values only and no value of their own') : read;
 }
 
 function collect(list: readonly unknown[], channel: Channel, arrivedMs: EpochMs): ReadPayload {
