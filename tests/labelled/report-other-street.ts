@@ -6,11 +6,18 @@ import { SEED_SETS } from './other-street/seed-sets.ts';
 import { addFigures, type Sum, type SupplyFigures, supplyFigures } from './supply-figures.ts';
 
 /*
- * The table of the second physical model: node dist/tests/labelled/report-other-street.js [tuning|held_out|seeds] [families].
+ * The table of the second physical model: node dist/tests/labelled/report-other-street.js [tuning|held_out|wide|wide_held_out|seeds|wide:seeds] [families].
  * Held-out seeds are for the closing table only.
  */
 const which = process.argv[2] ?? 'tuning';
-const seeds = which === 'tuning' || which === 'held_out' ? SEED_SETS[which] : which.split(',').map(Number);
+const isWide = which.startsWith('wide');
+const seeds =
+  which in SEED_SETS
+    ? SEED_SETS[which as keyof typeof SEED_SETS]
+    : which
+        .replace(/^wide:/, '')
+        .split(',')
+        .map(Number);
 const names = process.argv[3] ? process.argv[3].split(',') : Object.keys(FAMILIES);
 
 const f1 = (score: Score) => (score.f1 === undefined ? '-' : score.f1.toFixed(3));
@@ -54,7 +61,7 @@ const all: { name: string; figures: SupplyFigures; msPerWeek: number }[] = [];
 let mostBytes = 0;
 for (const family of names) {
   for (const seed of seeds) {
-    const log = labelledLog(family, seed);
+    const log = labelledLog(family, seed, isWide);
     const before = performance.now();
     const found = analyse(log.rows, log.site);
     const msPerWeek = ((performance.now() - before) * 7) / log.days;

@@ -20,8 +20,6 @@ export interface RateTuning {
   readonly shortestDrawS: number;
   /** Pauses below this join: 3 s or two samples, whichever is longer. */
   readonly joinPauseS: number;
-  /** Up to this share of short differences draws don't show, and how many deviations that is of a normal one. */
-  readonly flickerTail: { readonly share: number; readonly deviations: number };
   /** Misfit of a street's fastest edge laid over a tap's, in squared noise deviations: rows of it over 24. */
   readonly rampMisfit: number;
 }
@@ -38,7 +36,6 @@ export function rateTuning(intervalS: number): RateTuning {
       levelRows: 8,
       edgesApartRows: 3,
       slopeBlockRows: 4,
-      flickerTail: { share: 0.97, deviations: 2.17 },
       rampMisfit: 1.25,
     };
   }
@@ -52,7 +49,6 @@ export function rateTuning(intervalS: number): RateTuning {
       levelRows: 3,
       edgesApartRows: 1,
       slopeBlockRows: 2,
-      flickerTail: { share: 0.9, deviations: 1.645 },
       rampMisfit: 0.75,
     };
   }
@@ -65,7 +61,6 @@ export function rateTuning(intervalS: number): RateTuning {
     levelRows: 2,
     edgesApartRows: 1,
     slopeBlockRows: 1,
-    flickerTail: { share: 0.75, deviations: 1.15 },
     rampMisfit: 0.5,
   };
 }

@@ -47,7 +47,7 @@ export function separateByPressure(
   cells: CellSums,
 ): Separation {
   const { timeMs, pressureBar } = rows;
-  const flickerBar = streetFlickerBar(pressureBar, tuning.levelRows, tuning.flickerTail);
+  const flickerBar = streetFlickerBar(pressureBar, tuning.levelRows);
   const blocks = rows.blocks.map(({ from, to }) => {
     const found = scanEdges(pressureBar, from, to, tuning, noise.noiseBar, noise.quantumBar, flickerBar);
     return { from, to, edges: edgeLevels(pressureBar, from, to, found, tuning, noise.noiseBar, flickerBar) };

@@ -1,36 +1,41 @@
 import { quantile } from '../statistics/quantile.ts';
 
-const MOST_SAMPLES = 40_000;
+/** Differences that tell one stretch's flicker, each of rows of its own. */
+const STRETCH_DIFFERENCES = 120;
+const MOST_STRETCHES = 400;
+/** A busy household's edges lie in up to a third of a stretch's differences: what less than half of them shows is the street's. */
+const CALM_SHARE = 0.4;
+/** Half-normal deviate of that share. */
+const CALM_DEVIATIONS = 0.5244;
+/** The street's restless hours decide, unless they are rare. */
+const RESTLESS_SHARE = 0.85;
 
 /** A quiet street has restless hours: a sixth of the least fall that is reported. */
 const LEAST_FLICKER_BAR = 0.005;
 /**
  * How far short means of neighbouring rows usually differ with no edge between them: noise and the street's own flicker
- * over seconds, which neighbouring readings alone don't show. One standard deviation, from
- * the median or, where the street is restless at times, from the tail.
+ * over seconds, which neighbouring readings alone don't show. One standard deviation. Told stretch by stretch from the
+ * lesser differences, so that hundreds of draws a day don't count, then from the restless ones among the stretches.
  * @param rows rows averaged on each side
- * @param tail share of the differences up to which the household's draws don't show, and that many normal deviations
  */
-export function streetFlickerBar(
-  pressureBar: Float64Array,
-  rows: number,
-  tail: { readonly share: number; readonly deviations: number },
-): number {
-  const stride = Math.max(1, Math.floor(pressureBar.length / MOST_SAMPLES));
-  const differences: number[] = [];
-  for (let i = rows; i + rows <= pressureBar.length; i += stride) {
-    let before = 0;
-    let after = 0;
-    for (let m = 0; m < rows; m++) {
-      before += pressureBar[i - 1 - m]!;
-      after += pressureBar[i + m]!;
+export function streetFlickerBar(pressureBar: Float64Array, rows: number): number {
+  const stretchRows = STRETCH_DIFFERENCES * rows;
+  const whole = Math.floor((pressureBar.length - rows) / stretchRows);
+  const stretches = Math.min(MOST_STRETCHES, Math.max(1, whole));
+  const flickers: number[] = [];
+  for (let s = 0; s < stretches; s++) {
+    const from = Math.floor((s * Math.max(0, pressureBar.length - rows - stretchRows)) / Math.max(1, stretches - 1));
+    const differences: number[] = [];
+    for (let i = from + rows; i + rows <= pressureBar.length && differences.length < STRETCH_DIFFERENCES; i += rows) {
+      let before = 0;
+      let after = 0;
+      for (let m = 0; m < rows; m++) {
+        before += pressureBar[i - 1 - m]!;
+        after += pressureBar[i + m]!;
+      }
+      differences.push(Math.abs(after - before) / rows);
     }
-    differences.push(Math.abs(after - before) / rows);
+    if (differences.length > 0) flickers.push(quantile(differences, CALM_SHARE) / CALM_DEVIATIONS);
   }
-  if (differences.length === 0) return LEAST_FLICKER_BAR;
-  return Math.max(
-    LEAST_FLICKER_BAR,
-    quantile(differences, 0.5) / 0.6745,
-    quantile(differences, tail.share) / tail.deviations,
-  );
+  return flickers.length === 0 ? LEAST_FLICKER_BAR : Math.max(LEAST_FLICKER_BAR, quantile(flickers, RESTLESS_SHARE));
 }

@@ -17,6 +17,7 @@ import {
   trueStanding,
 } from './true-findings.ts';
 import { WallClock } from './wall-clock.ts';
+import { widen, widenOpenings, widenStreet } from './wide-plan.ts';
 
 export interface LabelledLog {
   readonly name: string;
@@ -29,20 +30,29 @@ export interface LabelledLog {
   readonly columns: TrueColumns;
 }
 
-/** One log of a family: the street, the house, the device and what a perfect reader would find. */
-export function labelledLog(family: string, seed: number): LabelledLog {
+/**
+ * One log of a family: the street, the house, the device and what a perfect reader would find.
+ * @param isWide draws shapes and ranges far beyond the family's own as well
+ */
+export function labelledLog(family: string, seed: number, isWide = false): LabelledLog {
   const chance = seeded(`${family}/${seed}`);
   const plan = ordinaryPlan(chance);
   FAMILIES[family]!(plan, chance);
+  const other = seeded(`wide/${family}/${seed}`);
+  const wide = isWide ? widen(plan, other) : undefined;
   const { startMs, intervalS, metered, sensor } = plan;
   const endMs = startMs + plan.days * DAY_MS;
   const clock = new WallClock(plan.timeZone);
-  const events = plan.events.flatMap((make) => make(startMs, endMs, clock));
+  const planned = plan.events.flatMap((make) => make(startMs, endMs, clock));
+  const events = wide?.sagForm ? planned.map((event) => inForm(event, wide.sagForm!)) : planned;
   const street = streetColumn({ ...plan, events }, startMs, plan.days * 86_400, clock, chance);
-  const openings = plannedOpenings(plan.habits, startMs, endMs, clock, chance);
+  if (wide) widenStreet(street, startMs, events, wide, other);
+  const usual = plannedOpenings(plan.habits, startMs, endMs, clock, chance);
+  const openings = wide ? widenOpenings(usual, wide, other) : usual;
   const neighbours = plan.neighbourOpeningsPerDay > 0 ? neighbourOpenings(plan, clock) : [];
   const columns = runHydraulics(startMs, street, openings, neighbours, plan.plumbing);
-  const logged = logRows(columns, sensor, metered, intervalS, plan.faults, chance);
+  const device = wide ? { filterS: wide.filterS, jitterMs: wide.jitterMs } : undefined;
+  const logged = logRows(columns, sensor, metered, intervalS, plan.faults, chance, device);
   const neighbourDraws = neighbourSpans(columns, neighbours);
   const expandedBar = 2 * Math.sqrt(sensor.accuracyBar ** 2 / 3 + sensor.stepBar ** 2 / 12);
   const truth: Truth = {
@@ -68,7 +78,22 @@ export function labelledLog(family: string, seed: number): LabelledLog {
     hasFlowMeter: metered,
     thresholds: { lowSupplyBar: plan.lowSupplyBar, weakInletBar: 0.3, sagMinDepthBar: plan.sagMinDepthBar },
   };
-  return { name: `${family} ${seed}`, days: plan.days, intervalS, metered, rows: logged.rows, site, truth, columns };
+  return {
+    name: `${isWide ? 'w ' : ''}${family} ${seed}`,
+    days: plan.days,
+    intervalS,
+    metered,
+    rows: logged.rows,
+    site,
+    truth,
+    columns,
+  };
+}
+
+/** Sags and nights take the log's form; dips of minutes and lasting changes keep theirs. */
+function inForm(event: StreetEvent, form: StreetEvent['form']): StreetEvent {
+  const longEnough = event.endMs - event.startMs > 1_800_000;
+  return event.form === 'lasting' || event.depthBar < 0 || !longEnough ? event : { ...event, form };
 }
 
 /** The house next door lives by the same habits with other chance. */

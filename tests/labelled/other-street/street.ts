@@ -6,7 +6,16 @@ export interface StreetEvent {
   readonly startMs: number;
   readonly endMs: number;
   readonly depthBar: number;
-  readonly form: 'trapezoid' | 'sinusoid' | 'step' | 'long_tail' | 'lasting';
+  readonly form:
+    | 'trapezoid'
+    | 'sinusoid'
+    | 'step'
+    | 'long_tail'
+    | 'lasting'
+    | 'charging'
+    | 'two_humps'
+    | 'ramp'
+    | 'plateau_of_steps';
   /** Length of a step's edges; a street needs at least half a minute. */
   readonly edgeMs: number;
 }
@@ -32,6 +41,24 @@ export function eventShare(event: StreetEvent, atMs: number): number {
     case 'long_tail': {
       const fall = 0.35 * length;
       return atMs - startMs < fall ? (atMs - startMs) / fall : Math.exp(-(atMs - startMs - fall) / (0.22 * length));
+    }
+    case 'charging':
+      // Falls towards its depth as a tank empties, and comes back at once when demand ends.
+      return (1 - Math.exp(-5 * through)) * Math.min(1, (1 - through) / 0.08);
+    case 'two_humps':
+      return (
+        Math.min(1, through / 0.1, (1 - through) / 0.1) * (0.75 - 0.25 * Math.cos(4 * Math.PI * through + Math.PI))
+      );
+    case 'ramp':
+      return through < 0.85 ? through / 0.85 : (1 - through) / 0.15;
+    case 'plateau_of_steps': {
+      // Every step lasts as long as a street needs at least.
+      const steps = [0.35, 0.7, 1, 0.8, 0.4];
+      const at = Math.min(4, Math.floor(through * 5));
+      const into = (through * 5 - at) * (length / 5);
+      const before = at === 0 ? 0 : steps[at - 1]!;
+      const leaving = at === 4 ? Math.min(1, (endMs - atMs) / Math.max(edgeMs, 60_000)) : 1;
+      return Math.min(1, into / Math.max(edgeMs, 60_000)) * (steps[at]! - before) * leaving + before * leaving;
     }
     default:
       return form satisfies never;

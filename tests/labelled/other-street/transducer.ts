@@ -58,8 +58,10 @@ export function logRows(
   intervalS: number,
   plan: FaultPlan,
   chance: Seeded,
+  device?: { readonly filterS: number; readonly jitterMs: number },
 ): Logged {
-  const { startMs, runningBar, ringBar, ownLpm } = columns;
+  const { startMs, ringBar, ownLpm } = columns;
+  const runningBar = device && device.filterS > 0 ? filtered(columns.runningBar, device.filterS) : columns.runningBar;
   const seconds = runningBar.length;
   const stepMs = intervalS * 1000;
   const count = Math.floor(seconds / intervalS);
@@ -142,7 +144,23 @@ export function logRows(
         });
     }
   });
+  if (device && device.jitterMs > 0) {
+    const most = Math.min(0.2 * stepMs, 3 * device.jitterMs);
+    for (const row of rows) row.at += Math.round(Math.max(-most, Math.min(most, device.jitterMs * chance.normal())));
+  }
   return { rows: travel(rows, travels, stepMs, faults, blind, metered, chance), faults, blind, offsetSteps };
+}
+
+/** A first-order filter between the pressure and the converter. */
+function filtered(column: Float64Array, timeConstantS: number): Float64Array {
+  const kept = Math.exp(-1 / timeConstantS);
+  const result = new Float64Array(column.length);
+  let here = column[0] ?? 0;
+  for (let s = 0; s < column.length; s++) {
+    here = kept * here + (1 - kept) * column[s]!;
+    result[s] = here;
+  }
+  return result;
 }
 
 /** Gaps, second deliveries, late batches and wrong clocks, in order of arrival. */

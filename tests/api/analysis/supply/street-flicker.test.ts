@@ -1,0 +1,35 @@
+import { describe, expect, it } from 'vitest';
+import { streetFlickerBar } from '../../../../api/analysis/supply/street-flicker.ts';
+import { seeded } from '../../../labelled/other-street/seeded.ts';
+
+const DAY_ROWS = 86_400;
+
+/** A day at 1 Hz: white noise, and so many draws of 0.5 bar spread over it, 30 s each. */
+function day(noiseBar: number, drawsADay: number): Float64Array {
+  const chance = seeded(`flicker/${noiseBar}/${drawsADay}`);
+  const column = Float64Array.from({ length: DAY_ROWS }, () => 3 + noiseBar * chance.normal());
+  for (let n = 0; n < drawsADay; n++) {
+    const from = chance.whole(0, DAY_ROWS - 40);
+    for (let i = from; i < from + 30; i++) column[i]! -= 0.5;
+  }
+  return column;
+}
+
+// The difference of two means of eight independent readings has a variance of σ²·2/8.
+describe('the street’s flicker', () => {
+  it.each([0, 60, 300])('is that of the noise with %i draws a day', (draws) => {
+    expect(streetFlickerBar(day(0.02, draws), 8) / (0.02 / 2)).toBeGreaterThan(0.9);
+    expect(streetFlickerBar(day(0.02, draws), 8) / (0.02 / 2)).toBeLessThan(1.3);
+  });
+
+  it('follows restless hours that make a fifth of the log', () => {
+    const chance = seeded('restless');
+    const restless = day(0.01, 100).map((bar, i) => (i % 18_000 < 3600 ? bar + 0.05 * chance.normal() : bar));
+    expect(streetFlickerBar(restless, 8)).toBeGreaterThan(0.02);
+  });
+
+  it('is never nought', () => {
+    expect(streetFlickerBar(new Float64Array(20).fill(3), 8)).toBe(0.005);
+    expect(streetFlickerBar(new Float64Array(3), 8)).toBe(0.005);
+  });
+});
