@@ -1,4 +1,4 @@
-import { outflowIndex } from './outflow.ts';
+import { hingeOnset } from './hinge-onset.ts';
 import type { PumpRows } from './pump-rows.ts';
 import type { PumpRun } from './pump-run.ts';
 import type { SwitchLevels, SwitchLevelsSpan } from './switch-levels.ts';
@@ -24,7 +24,6 @@ const CUT_OUT_SHARE = 0.4;
 const SPIN_UP_MS = 8_000;
 /** Noise above this part of a swing hides where a slow rise begins. */
 const LOUD_SHARE = 0.008;
-const FEWEST_LINE_ROWS = 4;
 /** So many rows without a rise end a run. */
 const SETTLED_ROWS = 3;
 
@@ -127,7 +126,7 @@ function startRowOf(rows: PumpRows, rise: Rise, levels: SwitchLevels): number {
   const low = valley + Math.max(2.5 * rows.noiseBar, 1.2 * rows.quantumBar);
   while (row > rise.valley && rows.bar[row]! > low) row--;
   const loud = rows.intervalMs <= COARSE_MS && rows.noiseBar > LOUD_SHARE * swing;
-  const onset = loud ? Math.min(row, lineOnset(rows, rise, valley, swing)) : row;
+  const onset = loud ? hingeOnset(rows, rise, row, levels) : row;
   const past = levels.cutInBar - levelTolerance(rows, levels);
   if (valley >= past) return onset;
   let fell = rise.valley;
@@ -135,33 +134,6 @@ function startRowOf(rows: PumpRows, rise: Rise, levels: SwitchLevels): number {
   while (fell > rise.fromPeak && rows.calmBar[fell]! < levels.cutInBar) fell--;
   const spinUp = Math.max(SPIN_UP_MS, 2.5 * rows.intervalMs);
   return rows.timeMs[onset]! - rows.timeMs[fell]! > spinUp ? fell : onset;
-}
-
-/**
- * Where a line through the lower half of the rise meets the valley, drawn in 1/P, which rises evenly with the litres
- * pumped: under noise the last low reading comes seconds late on a slow rise.
- */
-function lineOnset(rows: PumpRows, rise: Rise, valley: number, swing: number): number {
-  let from = rise.valley;
-  while (from < rise.peak && rows.calmBar[from]! < valley + 0.12 * swing) from++;
-  let to = from;
-  while (to < rise.peak && rows.calmBar[to]! < valley + 0.55 * swing) to++;
-  if (to - from < FEWEST_LINE_ROWS) return rise.peak;
-  const count = to - from + 1;
-  let mean = 0;
-  for (let i = from; i <= to; i++) mean += outflowIndex(rows.bar[i]!) / count;
-  const middle = (from + to) / 2;
-  let products = 0;
-  let squares = 0;
-  for (let i = from; i <= to; i++) {
-    products += (i - middle) * (outflowIndex(rows.bar[i]!) - mean);
-    squares += (i - middle) ** 2;
-  }
-  const slope = products / squares;
-  // The lowest of several noisy readings lies below the pressure itself.
-  const level = outflowIndex(valley + rows.calmNoiseBar);
-  const meets = Math.floor(middle - (mean - level) / slope);
-  return slope < 0 ? Math.max(rise.valley - 1, Math.min(rise.peak, meets)) : rise.peak;
 }
 
 /** The first reading high in the band after which the pressure no longer rises by more than noise. */

@@ -27,6 +27,9 @@ const RISES_FOR_OWN_LEVEL = 12;
 const LEAST_SWING_BAR = 0.06;
 /** Spread of the highest and lowest of many thousand normal readings, in standard deviations, with some to spare. */
 const NOISE_SPANS = 7.5;
+/** A valley this far below its calmed reading was cut short; noise alone goes half as far. */
+const CUT_SHORT_IN_NOISE = 6;
+const CUT_SHORT_SHARE = 0.2;
 /** Valleys this near the crowd, as part of the usual swing, belong to it. */
 const SPIN_UP_SHARE = 0.3;
 const TOP_OF_CROWD = 0.8;
@@ -37,15 +40,30 @@ const RESTING_RATIO = 4;
 /** Share of resting rises above which a span shows draws from the main and no pump. */
 const RESTING_SHARE = 0.6;
 
-export function leastSwingBar(rows: PumpRows): number {
-  return Math.max(LEAST_SWING_BAR, NOISE_SPANS * rows.calmNoiseBar, 2.5 * rows.quantumBar);
+function leastSwingBar(rows: PumpRows, noiseBar: number): number {
+  return Math.max(LEAST_SWING_BAR, NOISE_SPANS * noiseBar, 2.5 * rows.quantumBar);
+}
+
+/**
+ * Rises in the calmed readings; in the raw ones where calming has cut many a valley short: a median swallows a dip of a
+ * row or two, as a pump without a vessel makes it.
+ */
+function clearRises(rows: PumpRows): { rises: Rise[]; bar: Float64Array } {
+  const { bar, calmBar } = rows;
+  const calm = allRises(rows, calmBar, leastSwingBar(rows, rows.calmNoiseBar));
+  const cut = calm.filter(({ valley }) => {
+    const lowest = Math.min(bar[valley]!, bar[valley - 1] ?? bar[valley]!, bar[valley + 1] ?? bar[valley]!);
+    return calmBar[valley]! - lowest > CUT_SHORT_IN_NOISE * rows.noiseBar;
+  });
+  if (cut.length < CUT_SHORT_SHARE * calm.length || calm.length === 0) return { rises: calm, bar: calmBar };
+  return { rises: allRises(rows, bar, leastSwingBar(rows, rows.noiseBar)), bar };
 }
 
 /** Every rise in the log that noise can't have made. */
-export function allRises(rows: PumpRows, swingBar: number): Rise[] {
+function allRises(rows: PumpRows, bar: Float64Array, swingBar: number): Rise[] {
   const rises: Rise[] = [];
   for (let s = 0; s + 1 < rows.stretchFrom.length; s++) {
-    for (const rise of risesOf(rows.calmBar, rows.stretchFrom[s]!, rows.stretchFrom[s + 1]!, swingBar)) {
+    for (const rise of risesOf(bar, rows.stretchFrom[s]!, rows.stretchFrom[s + 1]!, swingBar)) {
       rises.push(rise);
     }
   }
@@ -58,7 +76,7 @@ export function allRises(rows: PumpRows, swingBar: number): Rise[] {
  * move the crowd. A span that never gets up to where the widest band begins is one without a pump.
  */
 export function switchLevels(rows: PumpRows): SwitchLevelsSpan[] {
-  const rises = allRises(rows, leastSwingBar(rows));
+  const { rises, bar } = clearRises(rows);
   const first = rows.timeMs[0];
   if (first === undefined || rises.length === 0) return [];
   const last = rows.timeMs[rows.timeMs.length - 1]!;
@@ -68,7 +86,7 @@ export function switchLevels(rows: PumpRows): SwitchLevelsSpan[] {
   const levels = own.map((mine, k) => {
     const seen =
       mine.length >= RISES_FOR_OWN_LEVEL ? mine : own.slice(Math.max(0, k - NEAR_SPANS), k + NEAR_SPANS + 1).flat();
-    return looksUnpumped(rows, seen) ? null : levelsOf(rows, seen);
+    return looksUnpumped(rows, bar, seen) ? null : levelsOf(rows, bar, seen);
   });
   const widest = levels.reduce<SwitchLevels | null>(
     (best, mine) => (mine && (!best || bandOf(mine) > bandOf(best)) ? mine : best),
@@ -84,9 +102,9 @@ function bandOf({ cutInBar, cutOutBar }: SwitchLevels): number {
   return cutOutBar - cutInBar;
 }
 
-function levelsOf(rows: PumpRows, rises: readonly Rise[]): SwitchLevels | null {
+function levelsOf(rows: PumpRows, bar: Float64Array, rises: readonly Rise[]): SwitchLevels | null {
   if (rises.length === 0) return null;
-  const swings = rises.map((rise) => rows.calmBar[rise.peak]! - rows.calmBar[rise.valley]!);
+  const swings = rises.map((rise) => bar[rise.peak]! - bar[rise.valley]!);
   const usual = median(swings);
   const full = rises.filter((_, i) => swings[i]! >= 0.5 * usual);
   const width = Math.max(0.04, 0.12 * usual, 3 * rows.calmNoiseBar, 1.5 * rows.quantumBar);
@@ -118,25 +136,25 @@ function turnOf(rows: PumpRows, row: number, direction: 1 | -1): number {
  * With no pump a tap pulls the reading down at once and holds it there until it closes; a pump's vessel empties in a
  * ramp, and the low ends as soon as the pump is up to speed.
  */
-function looksUnpumped(rows: PumpRows, rises: readonly Rise[]): boolean {
+function looksUnpumped(rows: PumpRows, bar: Float64Array, rises: readonly Rise[]): boolean {
   if (rises.length < 3) return false;
   let resting = 0;
   for (const rise of rises) {
-    const { fallMs, lowMs } = fallAndLow(rows, rise);
+    const { fallMs, lowMs } = fallAndLow(rows, bar, rise);
     if (lowMs > RESTING_RATIO * Math.max(fallMs, rows.intervalMs)) resting++;
   }
   return resting > RESTING_SHARE * rises.length;
 }
 
-function fallAndLow(rows: PumpRows, rise: Rise): { fallMs: number; lowMs: number } {
-  const valley = rows.calmBar[rise.valley]!;
-  const swing = Math.min(rows.calmBar[rise.peak]!, rows.calmBar[rise.fromPeak]!) - valley;
+function fallAndLow(rows: PumpRows, bar: Float64Array, rise: Rise): { fallMs: number; lowMs: number } {
+  const valley = bar[rise.valley]!;
+  const swing = Math.min(bar[rise.peak]!, bar[rise.fromPeak]!) - valley;
   const quarter = valley + 0.25 * swing;
   let up = rise.valley;
-  while (up < rise.peak && rows.calmBar[up]! < quarter) up++;
+  while (up < rise.peak && bar[up]! < quarter) up++;
   let down = rise.valley;
-  while (down > rise.fromPeak && rows.calmBar[down]! < quarter) down--;
+  while (down > rise.fromPeak && bar[down]! < quarter) down--;
   let high = down;
-  while (high > rise.fromPeak && rows.calmBar[high]! < valley + 0.75 * swing) high--;
+  while (high > rise.fromPeak && bar[high]! < valley + 0.75 * swing) high--;
   return { fallMs: rows.timeMs[down]! - rows.timeMs[high]!, lowMs: rows.timeMs[up]! - rows.timeMs[down]! };
 }
