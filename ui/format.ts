@@ -152,7 +152,8 @@ export function listed(items: readonly string[]): string {
 export function bytes(size: number): string {
   if (size < 1000) return `${size}\u00a0bytes`;
   if (size < 1e6) return `${figure(size / 1000, 0)}\u00a0kB`;
-  return `${figure(size / 1e6, 1)}\u00a0MB`;
+  if (size < 1e9) return `${figure(size / 1e6, 1)}\u00a0MB`;
+  return `${figure(size / 1e9, 1)}\u00a0GB`;
 }
 
 function two(value: number): string {

@@ -88,7 +88,7 @@ function document(
     ...(pump && pump.trends.length > 0 ? { pumpTrends: pump.trends } : {}),
     faults: faultsOfDocument([...series.faults, ...(supply ? offsetFaults(supply.offsetSteps) : [])]),
     changes: changes.sort(byTime),
-    coverage: coverage(timeMs, series.pressureBar, intervalMs, site.timeZone),
+    coverage: coverage(timeMs, series.pressureBar, intervalMs, site.timeZone, site.rawErased),
     sensorUBar: budget.expandedBar,
     sensorBudget: budget.entries,
     noiseBar: series.noiseBar,

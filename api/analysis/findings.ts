@@ -20,6 +20,8 @@ export interface AnalysisSite {
     readonly heightAboveSupplyPointM: number;
   };
   readonly hasFlowMeter: boolean;
+  /** Hours whose single samples were erased by age, ascending; times in ms, half open. They are neither gaps nor judged. */
+  readonly rawErased?: readonly { readonly fromMs: number; readonly toMs: number }[];
   readonly thresholds: Thresholds;
   /** What is known of the pump; all of it may be missing. */
   readonly pump?: {
@@ -245,6 +247,8 @@ export interface FindingsDocument {
     readonly received: number;
     readonly validFraction: number;
     readonly days: readonly DayCoverage[];
+    /** Spans whose single samples were erased by age: not expected, no gaps; only their minutes are kept. */
+    readonly rawErased?: readonly Interval[];
   };
   /** Expanded uncertainty of a reading, k = 2, and how it was made up. */
   readonly sensorUBar: number;

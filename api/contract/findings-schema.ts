@@ -112,6 +112,7 @@ const document = z.looseObject({
     received: z.number(),
     validFraction: z.number(),
     days: z.array(z.looseObject({ day: z.string(), expected: z.number(), received: z.number(), valid: z.number() })),
+    rawErased: z.array(z.looseObject({ start: z.string(), end: z.string() })).optional(),
   }),
   sensorUBar: z.number(),
   sensorBudget: z.array(z.looseObject({ source: z.string(), standardUncertaintyBar: z.number() })),

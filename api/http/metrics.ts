@@ -13,6 +13,8 @@ export interface MetricsSource {
   liveReaders(): number;
   /** Computations that wait for a worker. */
   jobsWaiting(): number;
+  /** Loggers whose own clocks are known. */
+  clocks(): readonly { readonly loggerId: string; readonly estimate: { readonly offsetMs: number } }[];
 }
 
 export interface Metrics {
@@ -44,13 +46,16 @@ export function createMetrics(source: MetricsSource): Metrics {
         this.inc(source.counters()[key]);
       },
     });
-  const gauge = (name: string, help: string, read: () => number | Promise<number>) =>
+  const gauge = (name: string, help: string, read: () => number | Promise<number | undefined>) =>
     new Gauge({
       name,
       help,
       registers: [registry],
       async collect() {
-        this.set(await read());
+        const value = await read();
+        // What isn't known is left out: a nought would be an alarm.
+        if (value === undefined) this.remove();
+        else this.set(value);
       },
     });
   gauge('mainsdiary_messages_waiting', 'Messages accepted and not yet committed', () => source.counters().waiting);
@@ -61,24 +66,38 @@ export function createMetrics(source: MetricsSource): Metrics {
     (await source.storeHealth()).state === 'ok' ? 1 : 0,
   );
   gauge('mainsdiary_store_bytes', 'Size of the store', async () => (await source.storeHealth()).bytes);
+  gauge('mainsdiary_disk_free_bytes', 'What the disk of the data folder has left', async () => {
+    return (await source.storeHealth()).freeBytes;
+  });
   gauge(
-    'mainsdiary_disk_free_bytes',
-    'What the disk of the data folder has left; NaN where it does not say',
+    'mainsdiary_store_bytes_per_day',
+    'What all loggers together add a day; missing before the first whole day',
     async () => {
-      return (await source.storeHealth()).freeBytes ?? Number.NaN;
+      return (await source.storeHealth()).bytesPerDay;
     },
   );
-  gauge('mainsdiary_store_bytes_per_day', 'What all loggers together add a day; NaN before the first', async () => {
-    return (await source.storeHealth()).bytesPerDay ?? Number.NaN;
-  });
-  gauge('mainsdiary_disk_days_left', 'Days until the disk is full at the present rate; NaN where unknown', async () => {
-    return diskLife(await source.storeHealth()).daysLeft ?? Number.NaN;
-  });
+  gauge(
+    'mainsdiary_disk_days_left',
+    'Days until the disk is full at the present rate; missing where unknown',
+    async () => {
+      return diskLife(await source.storeHealth()).daysLeft ?? undefined;
+    },
+  );
   gauge(
     'mainsdiary_sealing_hours_waiting',
     'Closed hours that wait to become blocks',
     async () => (await source.storeHealth()).sealing,
   );
+  new Gauge({
+    name: 'mainsdiary_logger_clock_offset_seconds',
+    help: "The logger's own clock less ours; missing while it can't be told",
+    labelNames: ['logger'],
+    registers: [registry],
+    collect() {
+      this.reset();
+      for (const { loggerId, estimate } of source.clocks()) this.set({ logger: loggerId }, estimate.offsetMs / 1000);
+    },
+  });
   const requests = new Histogram({
     name: 'mainsdiary_http_request_seconds',
     help: 'Time to answer, by route and status',

@@ -1,6 +1,7 @@
 import { Readable } from 'node:stream';
 import { pipeline } from 'node:stream/promises';
 import type { Clock } from '../../collector/model/clock.ts';
+import { formatRfc3339 } from '../../collector/model/instant.ts';
 import type { Store } from '../../collector/store/port.ts';
 import { COLUMNS_TYPE, columnBytes } from '../contract/column-bytes.ts';
 import { askedSpan, closedSpan } from '../work/asked-span.ts';
@@ -29,6 +30,9 @@ export function seriesHandlers(needs: { store: Store; clock: Clock }): Pick<Hand
         response.setHeader('Cache-Control', 'no-store');
         response.setHeader('Content-Type', 'text/csv; charset=utf-8; header=present');
         response.setHeader('Content-Disposition', `attachment; filename="${id}-${channel}.csv"`);
+        // Older ones were erased by age; the file itself has no place to say so.
+        const erased = (await store.erasedSpans(id, channel, fromMs, toMs)).at(-1);
+        if (erased) response.setHeader('Samples-From', formatRfc3339(erased.toMs));
         await pipeline(Readable.from(seriesCsv(store, id, channel, fromMs, toMs)), response);
         return ANSWERED;
       }

@@ -22,6 +22,8 @@ export interface RecordSources {
   readonly flowLogger: string | undefined;
   readonly pumpLogger: string | undefined;
   readonly inletLogger: string | undefined;
+  /** Hours of the stay whose single samples were erased by age, ascending. */
+  readonly rawErased: readonly { readonly fromMs: number; readonly toMs: number }[];
 }
 
 /** What the analysis is told about the place and the sensor of a stay. */
@@ -42,6 +44,7 @@ export function analysisSite(sources: RecordSources): AnalysisSite {
       calibrationStandardUncertaintyBar: calibration?.standardUncertainty,
       heightAboveSupplyPointM: stretch.heights.at(-1)?.heightM ?? 0,
     },
+    ...(sources.rawErased.length > 0 ? { rawErased: sources.rawErased } : {}),
     hasFlowMeter: sources.flowLogger !== undefined,
     thresholds: site?.thresholds ?? DEFAULT_THRESHOLDS,
   };

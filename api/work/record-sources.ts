@@ -18,9 +18,15 @@ export async function recordSources(store: Store, stretch: RecordStretch): Promi
     for (const other of others) if (await store.extent(other.loggerId, channel)) return other.loggerId;
     return undefined;
   };
+  const base = (await recordedExtent(store, loggerId))?.of ?? 'pressure';
+  const erased = await store.erasedSpans(loggerId, base, stretch.fromMs, stretch.toMs);
   return {
     stretch,
     site,
+    rawErased: erased.map(({ fromMs, toMs }) => ({
+      fromMs: Math.max(fromMs, stretch.fromMs),
+      toMs: Math.min(toMs, stretch.toMs),
+    })),
     settings: await store.channelSettings(loggerId),
     calibrations: await store.calibrations(loggerId),
     flowLogger: await recorder('flow'),

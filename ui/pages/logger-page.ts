@@ -1,10 +1,11 @@
 import type { AboutResponse, LoggerResource } from '../../api/contract/payloads.ts';
 import { call, samplesCsv } from '../data/api-client.ts';
-import { ago, bytes, largeNumber, sentence, uncertaintyBar, valueWithUnit } from '../format.ts';
+import { ago, bytes, dateAndClock, largeNumber, sentence, uncertaintyBar, valueWithUnit } from '../format.ts';
 import { copyLine } from '../parts/copy-button.ts';
 import { el, replace } from '../parts/element.ts';
 import { problemNote } from '../parts/problem-note.ts';
 import { saveFile } from '../parts/save-file.ts';
+import { createSiteTime } from '../site-time.ts';
 import { POSITION_WORDS } from '../terms.ts';
 import { addressOf } from '../view-state.ts';
 import { createCalibrationForm } from './calibration-form.ts';
@@ -101,6 +102,7 @@ export function createLoggerPage(context: PageContext, loggerId: string): PageVi
       createCsvImport(context, logger),
       el('h2', {}, 'Take its samples along'),
       downloads(logger),
+      el('p', { class: 'quiet' }, roomWords(logger, about)),
       el('h2', {}, 'How it connects'),
       el(
         'details',
@@ -116,11 +118,21 @@ export function createLoggerPage(context: PageContext, loggerId: string): PageVi
 
   function downloads(logger: LoggerResource): HTMLElement {
     const status = el('p', { class: 'quiet', role: 'status' });
+    const erasedUntil = logger.extents
+      .flatMap((extent) => extent.samplesFrom ?? [])
+      .sort()
+      .at(-1);
     if (logger.extents.length === 0) return el('p', {}, 'There are none yet.');
     return el(
       'div',
       {},
       el('p', {}, 'Every stored sample as CSV: time in UTC, the value as it is read now, and what was sent.'),
+      erasedUntil !== undefined &&
+        el(
+          'p',
+          {},
+          `Single readings from before ${dateAndClock(Date.parse(erasedUntil), createSiteTime(timeZone ?? 'UTC'))} were erased by age, as its site is set; their minutes are in the chart.`,
+        ),
       el(
         'p',
         { class: 'buttons' },
@@ -208,4 +220,18 @@ export function createLoggerPage(context: PageContext, loggerId: string): PageVi
       unsubscribe();
     },
   };
+}
+
+/** What it takes on the disk, and how long the disk lasts. */
+function roomWords(logger: LoggerResource, about: AboutResponse): string {
+  const { freeBytes, daysLeft } = about.disk;
+  const rate = logger.bytesPerDay === null ? '' : `, some ${bytes(logger.bytesPerDay)} more a day`;
+  const free = freeBytes === null ? '' : ` The disk has ${bytes(freeBytes)} free`;
+  const lasts =
+    free === '' || daysLeft === null
+      ? ''
+      : daysLeft > 3650
+        ? ', enough for more than ten years of all loggers'
+        : `, enough for ${largeNumber(daysLeft)} days of all loggers`;
+  return `Its sealed hours take ${bytes(logger.bytes)} on the disk${rate}.${free}${lasts}${free === '' ? '' : '.'}`;
 }

@@ -12,6 +12,7 @@ export function createSiteSettings(site: SiteResource, intents: { onSaved(): voi
   const low = numberInput(site.thresholds.lowSupplyBar);
   const sag = numberInput(site.thresholds.sagMinDepthBar);
   const inlet = numberInput(site.thresholds.weakInletBar);
+  const keepDays = numberInput(site.keepRawDays ?? '');
   const problem = el('div');
 
   const attempt = async (action: () => Promise<unknown>, done: () => void) => {
@@ -30,7 +31,19 @@ export function createSiteSettings(site: SiteResource, intents: { onSaved(): voi
       sagMinDepthBar: readNumber(sag) ?? site.thresholds.sagMinDepthBar,
       weakInletBar: readNumber(inlet) ?? site.thresholds.weakInletBar,
     };
-    const body = { name: name.value.trim(), timeZone: zone.value, thresholds };
+    const days = keepDays.value.trim() === '' ? null : readNumber(keepDays);
+    if (days !== null && (days === undefined || !Number.isInteger(days) || days < 1)) {
+      replace(
+        problem,
+        el(
+          'p',
+          { class: 'problem', role: 'alert' },
+          `The days to keep single readings read “${keepDays.value}”. Enter whole days, for example 400, or leave it empty to keep them for good.`,
+        ),
+      );
+      return;
+    }
+    const body = { name: name.value.trim(), timeZone: zone.value, thresholds, keepRawDays: days };
     void attempt(() => call('updateSite', { params: { id: site.id }, body }), intents.onSaved);
   };
 
@@ -50,6 +63,10 @@ export function createSiteSettings(site: SiteResource, intents: { onSaved(): voi
         field(sag, { label: 'A sag is at least, bar', help: 'Fall below the night’s level.' }),
         field(inlet, { label: 'Weak inlet below, bar', help: 'Before a pump, while it runs.' }),
       ),
+      field(keepDays, {
+        label: 'Keep single readings for, days',
+        help: 'Empty: for good. Otherwise older ones are erased from the disk and can’t be had back. The lowest, highest and mean of each minute stay and are drawn, but no sags, draws or letters can be made from that time any more.',
+      }),
       problem,
       el('p', {}, el('button', { type: 'submit', class: 'wide' }, 'Save')),
     ),

@@ -1,15 +1,18 @@
 import type { AboutResponse } from '../../api/contract/payloads.ts';
 import { call } from '../data/api-client.ts';
 import type { LiveClient } from '../data/live-client.ts';
+import { sentence } from '../format.ts';
 import { el, replace } from './element.ts';
 
 /** How often the program is asked how it is, while the page is looked at. */
 const ASK_EVERY_MS = 10_000;
 
 /** What keeps the program from its work and what to do, in sentences; none while all is well. */
-export function programFaults(about: Pick<AboutResponse, 'store' | 'broker'>): string[] {
-  const { store, broker } = about;
+export function programFaults(about: Pick<AboutResponse, 'store' | 'broker' | 'disk'>): string[] {
+  const { store, broker, disk } = about;
   return [
+    // A full disk says it itself, with what is lost by it.
+    disk.state === 'low' && store.state === 'ok' && sentence(disk.message ?? ''),
     store.state === 'failing' && `Samples can’t be stored just now. ${store.message ?? ''}`.trim(),
     broker.state === 'failing' &&
       `Loggers can’t be heard just now: the broker fails${broker.message ? `, ${broker.message}` : ''}.`,

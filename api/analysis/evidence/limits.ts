@@ -1,3 +1,4 @@
+import { localText } from '../../../collector/model/local-time.ts';
 import type { AnalysisSite } from '../findings.ts';
 import { SLOWEST_TELLING_INTERVAL_S } from '../quality/offset-step.ts';
 
@@ -11,7 +12,7 @@ export function seriesLimits(
   floor: { readonly dropBar: number; readonly durationS: number } | undefined,
   metered: boolean,
 ): string[] {
-  const limits: string[] = [];
+  const limits = (site.rawErased ?? []).map((span) => erasedWords(span, site.timeZone));
   if (site.sensor.position === 'pump_outlet') {
     limits.push(
       'Behind a pump the street’s own pressure can’t be seen: no standing pressure, sag or low supply is given.',
@@ -40,4 +41,9 @@ export function seriesLimits(
     limits.push('At this rate a step of the sensor’s zero can’t be told from a change of the supply by its speed.');
   }
   return limits;
+}
+
+function erasedWords(span: { readonly fromMs: number; readonly toMs: number }, timeZone: string): string {
+  const text = (atMs: number) => localText(atMs, timeZone, 'd LLLL yyyy, HH:mm');
+  return `Single readings from ${text(span.fromMs)} to ${text(span.toMs)} were erased by age, as this site is set; the lowest, highest and mean of each minute are kept and drawn, but nothing is found in them any more.`;
 }

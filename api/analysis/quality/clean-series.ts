@@ -1,5 +1,5 @@
 import type { AnalysisColumns, AnalysisSite } from '../findings.ts';
-import { findGaps, gapLimitMs } from './gaps.ts';
+import { findGaps, gapLimitMs, gapsOutside } from './gaps.ts';
 import { estimateIntervalS } from './interval.ts';
 import type { MarkedFault } from './marked-fault.ts';
 import { type NoiseFloor, noiseFloor } from './noise-floor.ts';
@@ -36,6 +36,7 @@ export function cleanSeries(columns: AnalysisColumns, site: AnalysisSite): Clean
   // At a pump's outlet a vessel may hold its pressure for hours; only the incoming side is expected to move.
   const stuck = site.sensor.position === 'pump_outlet' ? [] : markStuck(timeMs, pressureBar, intervalMs);
   const jumps = ordered.faults.filter((fault) => fault.kind === 'clock_jump');
+  const gaps = gapsOutside(findGaps(timeMs, intervalMs, jumps), site.rawErased ?? [], intervalMs);
   return {
     timeMs,
     pressureBar,
@@ -44,7 +45,7 @@ export function cleanSeries(columns: AnalysisColumns, site: AnalysisSite): Clean
     inletBar: columns.inletBar && pick(columns.inletBar),
     intervalS,
     ...floor,
-    faults: [...ordered.faults, ...findGaps(timeMs, intervalMs, jumps), ...outOfRange, ...spikes, ...stuck],
+    faults: [...ordered.faults, ...gaps, ...outOfRange, ...spikes, ...stuck],
   };
 }
 

@@ -21,3 +21,24 @@ export function findGaps(timeMs: Float64Array, intervalMs: number, notIn: readon
   }
   return gaps;
 }
+
+/** Gaps without the hours that were erased by age; what is left of one counts where it is long enough by itself. */
+export function gapsOutside(
+  gaps: readonly MarkedFault[],
+  erased: readonly { readonly fromMs: number; readonly toMs: number }[],
+  intervalMs: number,
+): MarkedFault[] {
+  const limit = gapLimitMs(intervalMs);
+  return gaps.flatMap((gap) => {
+    const parts: MarkedFault[] = [];
+    let from = gap.startMs;
+    for (const span of erased) {
+      if (span.toMs <= from || span.fromMs >= gap.endMs) continue;
+      if (span.fromMs - from >= limit) parts.push({ ...gap, startMs: from, endMs: span.fromMs });
+      from = span.toMs;
+    }
+    if (from === gap.startMs) return [gap];
+    if (gap.endMs - from >= limit) parts.push({ ...gap, startMs: from, endMs: gap.endMs });
+    return parts;
+  });
+}

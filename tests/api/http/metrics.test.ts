@@ -39,6 +39,8 @@ it('metrics are text that Prometheus reads, and count what came', async () => {
     expect(values.get('mainsdiary_samples_conflict_total')).toBe(1);
     expect(values.get('mainsdiary_entries_refused_total')).toBe(1);
     expect(values.get('mainsdiary_store_well')).toBe(1);
+    expect(values.get('mainsdiary_disk_free_bytes')).toBeGreaterThan(0);
+    expect(values.has('mainsdiary_disk_days_left')).toBe(false);
     expect(values.get('mainsdiary_broker_well')).toBe(1);
     expect(values.get('mainsdiary_http_request_seconds_count{route="createSite",status="201"}')).toBe(1);
     const refusals = (await askRoute(base, 'loggerRefusals', { params: { id: 'front-hall' } })).json;

@@ -337,7 +337,13 @@ describe('imports', () => {
     expect(again.json).toMatchObject({ rows: 60, stored: 0, duplicate: 60 });
     const logger = (await askRoute(base, 'getLogger', { params: { id } })).json;
     expect(logger.extents).toEqual([
-      { channel: 'pressure', first: '2026-05-04T06:30:00Z', last: '2026-05-04T06:30:59Z', count: 60 },
+      {
+        channel: 'pressure',
+        first: '2026-05-04T06:30:00Z',
+        last: '2026-05-04T06:30:59Z',
+        count: 60,
+        samplesFrom: null,
+      },
     ]);
     expect(logger.lastSample).toMatchObject({
       time: '2026-05-04T06:30:59Z',

@@ -70,7 +70,7 @@ describe('sealing', () => {
     let turns = 0;
     const { clock: hand, tick } = handClock();
     const sealing = startSealing({
-      store: { seal: async () => left[turns++] ?? 0 } as unknown as Store,
+      store: { seal: async () => left[turns++] ?? 0, eraseAged: async () => false } as unknown as Store,
       clock: hand,
       log: LOG,
     });
@@ -85,6 +85,25 @@ describe('sealing', () => {
     await sealing.stop();
     tick();
     expect(turns).toBe(5);
+  });
+  it('looks for aged samples after sealing, turn after turn until none is left, and then not for a minute', async () => {
+    const more = [true, true, false, false];
+    const order: string[] = [];
+    const { clock: hand, tick, advance } = handClock();
+    const seal = async () => order.push('seal') * 0;
+    const eraseAged = async () => order.push('erase') > 0 && more.shift() === true;
+    const sealing = startSealing({ store: { seal, eraseAged } as unknown as Store, clock: hand, log: LOG });
+    tick();
+    await expect.poll(() => order).toEqual(['seal', 'erase', 'erase', 'erase']);
+    const ticked = () => {
+      tick();
+      return order.slice(4);
+    };
+    await expect.poll(() => ticked().length).toBeGreaterThan(1);
+    expect(order.slice(4)).not.toContain('erase');
+    advance(60_000);
+    await expect.poll(ticked).toContain('erase');
+    await sealing.stop();
   });
   it('waits after a fault, says so, and tries again', async () => {
     let turns = 0;
