@@ -2,6 +2,7 @@ import { randomUUID } from 'node:crypto';
 import { mkdirSync, readFileSync, rmSync } from 'node:fs';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
+import { createClockBook } from '../collector/clocks/clock-book.ts';
 import { createCollector } from '../collector/collector.ts';
 import { startBrokerSubscriber } from '../collector/ingest/broker-subscriber.ts';
 import { type EmbeddedBroker, startEmbeddedBroker } from '../collector/ingest/embedded-broker.ts';
@@ -107,13 +108,16 @@ async function startParts(settings: ServeSettings, ports: ComposePorts, onStop: 
   const mappings = createMappingBook(await store.loggers());
   const collector = createCollector({ store, clock, log, mappings });
   onStop('collector', () => collector.stop());
+  const clocks = createClockBook({ store, log });
+  onStop('clocks', () => clocks.stop());
+  onStop('arrivals', collector.onStored(clocks.stored));
   const pool = createWorkerPool(log);
   onStop('workers', () => pool.stop());
   const upkeep = createRecordUpkeep(dataFolder);
   onStop('upkeep', () => upkeep.stop());
   const recordCheck = await createRecordCheckService({ settings: store, upkeep, nowMs: clock.nowMs, log });
   const findings = createFindingsService({ store, pool, clock });
-  const letters = createLetterService({ store, pool, findings, clock, version });
+  const letters = createLetterService({ store, pool, findings, clocks, clock, version });
 
   let httpPort = 0;
   let broker: { health(): BrokerHealth; stop(): Promise<void> } | undefined;
@@ -153,6 +157,7 @@ async function startParts(settings: ServeSettings, ports: ComposePorts, onStop: 
     storeFailure,
     nowMs: clock.nowMs,
     filterRefusal: mappings.refusalOf,
+    clockState: clocks.state,
   };
   const metrics = createMetrics({
     counters: () => collector.counters().total,
@@ -160,6 +165,7 @@ async function startParts(settings: ServeSettings, ports: ComposePorts, onStop: 
     brokerIsWell: () => ['listening', 'connected'].includes(broker?.health().state ?? ''),
     liveReaders: live.readers,
     jobsWaiting: pool.waiting,
+    clocks: clocks.known,
   });
   const status = createProgramStatus({
     version,
@@ -204,10 +210,13 @@ async function startParts(settings: ServeSettings, ports: ComposePorts, onStop: 
       if (what === 'logger') {
         collector.forget(id);
         feed.forget(id);
-        store.logger(id).then(
-          (logger) => mappings.set(id, logger),
-          (error: unknown) => log.warn({ err: error }, "a device's own filter is not followed yet"),
-        );
+        store
+          .logger(id)
+          .then((logger) => {
+            mappings.set(id, logger);
+            if (logger === undefined) clocks.forget(id);
+          })
+          .catch((error: unknown) => log.warn({ err: error }, 'a change of a logger is not followed yet'));
       }
       live.send({ type: 'changed', version: LIVE_VERSION, what, id });
     },

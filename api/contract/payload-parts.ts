@@ -194,6 +194,19 @@ export const logger = z.object({
   state: z.string(),
   stateCode: loggerStateCode,
   presence: z.object({ state: z.enum(['online', 'offline', 'unknown']), since: time.nullable() }),
+  /** The logger's own clock, judged from how late its messages come. Stored times are never shifted. */
+  clock: z.object({
+    /** `none`: its readings carry no time of their own. `unknown`: too little, or only late messages came so far. */
+    state: z.enum(['right', 'ahead', 'behind', 'unknown', 'none']),
+    /** Its clock less ours in seconds: positive is ahead. */
+    offsetS: z.number().nullable(),
+    /** Expanded uncertainty (k = 2) of the offset. */
+    uncertaintyS: z.number().nullable(),
+    /** Gained a million seconds; null before a day has passed. */
+    driftPpm: z.number().nullable(),
+    /** The newest few, ascending. */
+    jumps: z.array(z.object({ at: time, byS: z.number() })),
+  }),
   /** The newest sample by its own time: of pressure where there is one. */
   lastSample: latestSample.nullable(),
   /** The newest sample of each channel. */

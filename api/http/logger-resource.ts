@@ -1,6 +1,8 @@
+import type { ClockState } from '../../collector/clocks/clock-book.ts';
 import { CANONICAL_UNIT, CHANNELS } from '../../collector/model/channel.ts';
 import { formatRfc3339 } from '../../collector/model/instant.ts';
 import { interpretations } from '../../collector/model/interpretation.ts';
+import { utcOffsetMinutes } from '../../collector/model/local-time.ts';
 import type { Calibration, ChannelSetting, Logger, Placement } from '../../collector/model/logger.ts';
 import type { LatestSample } from '../../collector/model/series.ts';
 import { applyMap, type EpochMs } from '../../collector/model/units.ts';
@@ -8,6 +10,7 @@ import type { LoggerPresence } from '../../collector/ports.ts';
 import type { Store } from '../../collector/store/port.ts';
 import type { LoggerResource } from '../contract/payloads.ts';
 import { calibrationInForce, sensorStandardUncertaintyBar, settingInForce } from '../work/calibration-in-force.ts';
+import { clockWords, isWrong } from '../work/clock-words.ts';
 import { lastHeardMs, loggerState } from '../work/logger-state.ts';
 
 /** Loggers looked up in one turn; in between, arriving samples have theirs. */
@@ -21,6 +24,7 @@ export interface LoggerResourceNeeds {
   nowMs(): EpochMs;
   /** Why an outside broker sends nothing under a device's own filter. */
   filterRefusal(filter: string): string | undefined;
+  clockState(loggerId: string): Promise<ClockState>;
 }
 
 /** Loggers as the API shows them, in the order given. */
@@ -59,6 +63,8 @@ async function loggerResource(
   const calibration = calibrationInForce(calibrations, 'pressure', nowMs);
   const pressureSetting = settingInForce(settings, 'pressure', nowMs);
   const heard = latest.map(lastHeardMs);
+  const clock = await needs.clockState(logger.id);
+  const site = isWrong(clock.estimate) && now?.siteId !== undefined ? await store.site(now.siteId) : undefined;
   const presence = needs.presence(logger.id);
   const extents = await Promise.all(
     latest.map(async ({ channel }) => {
@@ -83,12 +89,14 @@ async function loggerResource(
       intervalS: pressureSetting?.intervalS,
       unreadableUnit: pressureShown?.value === null ? pressureShown.unitAsSent : undefined,
       storeFailure: needs.storeFailure(),
+      clock: clockWords(clock, nowMs, site && 60_000 * utcOffsetMinutes(nowMs, site.timeZone)),
       nowMs,
     }),
     presence: {
       state: presence.state,
       since: presence.state === 'unknown' ? null : formatRfc3339(presence.sinceMs),
     },
+    clock: clockResource(clock),
     lastSample: (newest && shown[latest.indexOf(newest)]) ?? null,
     latest: shown,
     extents: extents.flatMap(({ channel, extent, samplesFromMs }) =>
@@ -123,6 +131,21 @@ function settingResource(setting: ChannelSetting): LoggerResource['channels'][nu
     endPoints: endPoints && [{ ...endPoints[0] }, { ...endPoints[1] }],
     intervalS,
   };
+}
+
+function clockResource({ kind, estimate, jumps }: ClockState): LoggerResource['clock'] {
+  const wrong = !isWrong(estimate) ? 'right' : estimate.offsetMs > 0 ? 'ahead' : 'behind';
+  return {
+    state: kind === 'known' ? wrong : kind,
+    offsetS: estimate ? tenths(estimate.offsetMs / 1000) : null,
+    uncertaintyS: estimate ? tenths(estimate.uncertaintyMs / 1000) : null,
+    driftPpm: estimate?.driftPpm === undefined ? null : tenths(estimate.driftPpm),
+    jumps: jumps.map(({ atMs, byMs }) => ({ at: formatRfc3339(atMs), byS: tenths(byMs / 1000) })),
+  };
+}
+
+function tenths(value: number): number {
+  return Math.round(value * 10) / 10 + 0;
 }
 
 function mappingResource({ mapping }: Logger, needs: LoggerResourceNeeds): LoggerResource['mapping'] {

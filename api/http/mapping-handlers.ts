@@ -9,7 +9,7 @@ import { interpretations } from '../../collector/model/interpretation.ts';
 import type { Calibration, ChannelSetting } from '../../collector/model/logger.ts';
 import { Problem } from '../../collector/model/problem.ts';
 import { filterMatches } from '../../collector/model/topic-filter.ts';
-import { applyMap, type EpochMs } from '../../collector/model/units.ts';
+import { applyMap, type EpochMs, toNineSignificantDigits } from '../../collector/model/units.ts';
 import type { Store } from '../../collector/store/port.ts';
 import { type MappingTrialResponse, TRIAL_ENTRIES_SHOWN } from '../contract/payloads.ts';
 import type { Handlers } from './handlers.ts';
@@ -92,7 +92,7 @@ function readingOf(
     channel,
     time: formatRfc3339(atMs),
     timeFrom: entry.atMs === undefined ? 'arrival' : 'message',
-    value: map ? applyMap(map, value) : null,
+    value: map ? toNineSignificantDigits(applyMap(map, value)) : null,
     unit: CANONICAL_UNIT[channel],
     valueAsSent: value,
     unitAsSent: unit,

@@ -20,8 +20,16 @@ export interface LetterInput {
   /** Those in force during the span, ascending. */
   readonly channelSettings: readonly ChannelSetting[];
   readonly calibrations: readonly Calibration[];
+  /** The logger's own clock less ours during the span, a stretch between jumps each; empty where it can't be told. */
+  readonly clock?: LoggerClock | undefined;
   readonly findings: FindingsDocument;
   /** Extremes of the readings in bar, for the pale band behind the standing pressure. */
   readonly envelope: SummarySeries | undefined;
   readonly programVersion: string;
+}
+
+export interface LoggerClock {
+  /** Positive is ahead; the uncertainty is expanded (k = 2). */
+  readonly estimates: readonly { readonly offsetMs: number; readonly uncertaintyMs: number }[];
+  readonly jumps: readonly { readonly atMs: EpochMs; readonly byMs: number }[];
 }

@@ -2,6 +2,7 @@ import { localText } from '../../collector/model/local-time.ts';
 import type { ChannelSetting } from '../../collector/model/logger.ts';
 import { BAR_PER_METRE_OF_WATER } from '../../collector/model/units.ts';
 import type { FaultKind } from '../analysis/findings.ts';
+import { clockSentences } from './clock-sentences.ts';
 import { count, share } from './figures.ts';
 import type { LetterBlock } from './letter-blocks.ts';
 import type { LetterInput } from './letter-input.ts';
@@ -44,6 +45,7 @@ export function measurementBlocks(input: LetterInput): LetterBlock[] {
     `A single reading is good to ± ${findings.sensorUBar.toFixed(2)} bar (expanded uncertainty, k = 2, about 95 %), made up of ${findings.sensorBudget.map((entry) => `${entry.source} ${entry.standardUncertaintyBar.toFixed(3)} bar`).join(', ')} (standard uncertainties).`,
     `${count(findings.coverage.received)} of ${count(findings.coverage.expected)} expected readings are there; ${share(findings.coverage.validFraction)} are there and usable.`,
   ];
+  lines.push(...clockSentences(input));
   const faults = faultWords(input);
   if (faults) lines.push(`Kept but not used: ${faults}.`);
   const blocks: LetterBlock[] = [{ kind: 'list', items: lines }];

@@ -1,3 +1,4 @@
+import type { ClockBook } from '../../collector/clocks/clock-book.ts';
 import type { Clock } from '../../collector/model/clock.ts';
 import { convertedSummaries } from '../../collector/store/converted.ts';
 import type { Store } from '../../collector/store/port.ts';
@@ -18,10 +19,11 @@ export function createLetterService(needs: {
   store: Store;
   pool: WorkerPool;
   findings: FindingsService;
+  clocks: Pick<ClockBook, 'during'>;
   clock: Clock;
   version: string;
 }): LetterService {
-  const { store, pool, findings, clock, version } = needs;
+  const { store, pool, findings, clocks, clock, version } = needs;
   return {
     async write(siteId, span, format) {
       const [made] = await findings.ofSite(siteId, span);
@@ -43,6 +45,7 @@ export function createLetterService(needs: {
           heightAboveSupplyPointM: stretch.heights.at(-1)?.heightM ?? 0,
           channelSettings: inForceDuring(settings, within),
           calibrations: inForceDuring(calibrations, within).filter((entry) => entry.note !== CALIBRATION_ENDED),
+          clock: await clocks.during(stretch.loggerId, made.fromMs, made.toMs),
           envelope: await convertedSummaries(
             store,
             stretch.loggerId,

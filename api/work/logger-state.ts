@@ -17,6 +17,8 @@ export interface LoggerStateFacts {
   readonly unreadableUnit: string | undefined;
   /** Why samples can't be stored just now. */
   readonly storeFailure: string | undefined;
+  /** What is to be said of its clock; undefined: nothing. */
+  readonly clock?: string | undefined;
   readonly nowMs: EpochMs;
 }
 
@@ -40,7 +42,7 @@ export function loggerState(facts: LoggerStateFacts): { stateCode: LoggerStateCo
       stateCode: 'not_readable',
       state: `logging, but ${facts.unreadableUnit} can't be read as a pressure: set the transducer's end points`,
     };
-  return { stateCode: 'logging', state: 'logging' };
+  return { stateCode: 'logging', state: facts.clock === undefined ? 'logging' : `logging, but ${facts.clock}` };
 }
 
 /** Silent: gone by its own word with nothing since, or quiet for longer than its interval explains. */

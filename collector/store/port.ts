@@ -151,6 +151,14 @@ export interface Settings {
   putState(name: string, value: string): Promise<void>;
 }
 
+/** What may be kept as state for one logger, besides its settings. It is erased with the logger. */
+export const LOGGER_STATES = ['clock'] as const;
+
+/** The name of a logger's own state. */
+export function loggerState(loggerId: string, what: (typeof LOGGER_STATES)[number]): string {
+  return `logger/${loggerId}/${what}`;
+}
+
 export interface StoreHealth {
   /** `ok`, or what keeps samples from being taken, in words. */
   readonly state: 'ok' | 'failing';

@@ -1,6 +1,6 @@
 import type { Calibration, ChannelSetting, Logger, Placement } from '../../model/logger.ts';
 import type { Site } from '../../model/site.ts';
-import type { Settings } from '../port.ts';
+import { LOGGER_STATES, loggerState, type Settings } from '../port.ts';
 import type { SqliteDatabase } from './open-database.ts';
 
 /** What the eraser needs, to be called within its transaction. */
@@ -84,6 +84,7 @@ export function createSettings(database: SqliteDatabase): {
       },
       removeLogger(loggerId) {
         for (const kind of ['placement', 'channel', 'calibration', 'logger'] as const) removeOf.run(kind, loggerId);
+        for (const what of LOGGER_STATES) removeOf.run('state', loggerState(loggerId, what));
       },
     },
   };
