@@ -8,10 +8,13 @@ import { MAX_PAYLOAD_BYTES } from './intake-limits.ts';
 import { brokerFault, isVersionRefused } from './subscriber-faults.ts';
 import { ALL_TOPICS } from './topic.ts';
 
-/** What may be unacknowledged at once, asked of a broker that speaks MQTT 5. */
-const RECEIVE_MAXIMUM = 1000;
+/**
+ * What may be unacknowledged at once, asked of a broker that speaks MQTT 5: while a batch of a thousand is on its way to
+ * the disk the next ones are to be read.
+ */
+const RECEIVE_MAXIMUM = 4000;
 /** Our own window, kept in any case; wider, because while it is full not even a ping's answer is read. */
-const WINDOW_MESSAGES = 1500;
+const WINDOW_MESSAGES = 5000;
 const WINDOW_BYTES = 32 * 1024 * 1024;
 /** A larger packet is left out by the broker (MQTT 5); between our payload bound and this one it is refused by name. */
 const MAX_PACKET_BYTES = 4 * MAX_PAYLOAD_BYTES;
@@ -87,15 +90,17 @@ export function startBrokerSubscriber(options: BrokerSubscriberOptions): BrokerS
     deferAcks(started as AckingClient, {
       windowMessages: WINDOW_MESSAGES,
       windowBytes: WINDOW_BYTES,
-      accept: (packet) =>
-        collector.accept({
+      take(packet, taken) {
+        const message = {
           topic: packet.topic,
           payload: typeof packet.payload === 'string' ? Buffer.from(packet.payload) : packet.payload,
-          qos: packet.qos === 0 ? 0 : 1,
+          qos: packet.qos === 0 ? (0 as const) : (1 as const),
           duplicate: packet.dup,
           retainedDelivery: packet.retain,
           arrivedMs: collector.nowMs(),
-        }),
+        };
+        collector.take(message, taken);
+      },
       onRefused: () => renewLater(started),
     });
     started.on('connect', () => {

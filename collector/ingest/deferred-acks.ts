@@ -23,8 +23,8 @@ export interface DeliveredPacket {
 }
 
 export interface DeferredAcksOptions {
-  /** Resolves when the message may be acknowledged, rejects when it must not be. */
-  accept(packet: DeliveredPacket): Promise<void>;
+  /** Calls back once the message may be acknowledged, or with what forbids it. */
+  take(packet: DeliveredPacket, taken: (fault: { readonly error: unknown } | undefined) => void): void;
   /** Unacknowledged messages and bytes at which reading stops. Not every broker keeps its own window. */
   readonly windowMessages: number;
   readonly windowBytes: number;
@@ -63,9 +63,11 @@ export function deferAcks(client: AckingClient, options: DeferredAcksOptions): D
     flushing = false;
     let settled = 0;
     while (settled < taken.length && taken[settled]!.settled) settled += 1;
-    const done = taken.splice(0, settled);
-    bytes -= done.reduce((sum, entry) => sum + entry.bytes, 0);
-    const ids = done.filter((entry) => entry.messageId > 0).map((entry) => entry.messageId);
+    const ids: number[] = [];
+    for (const { messageId, bytes: size } of taken.splice(0, settled)) {
+      bytes -= size;
+      if (messageId > 0) ids.push(messageId);
+    }
     if (ids.length > 0 && stream === client.stream && stream && !stream.destroyed) stream.write(pubacks(ids));
     if (goOn && !full()) {
       const next = goOn;
@@ -88,20 +90,16 @@ export function deferAcks(client: AckingClient, options: DeferredAcksOptions): D
     };
     taken.push(entry);
     bytes += entry.bytes;
-    options.accept(packet).then(
-      () => {
-        entry.settled = true;
-        if (own !== stream || flushing) return;
-        flushing = true;
-        setImmediate(flush);
-      },
-      (error: unknown) => {
-        if (own === stream) options.onRefused(error);
-      },
-    );
-    const answer = (): void => callback(DEFERRED);
-    if (full()) goOn = answer;
-    else answer();
+    options.take(packet, (fault) => {
+      if (own !== stream) return;
+      if (fault) return options.onRefused(fault.error);
+      entry.settled = true;
+      if (flushing) return;
+      flushing = true;
+      setImmediate(flush);
+    });
+    if (full()) goOn = () => callback(DEFERRED);
+    else callback(DEFERRED);
   };
   return { outstanding: () => taken.length };
 }

@@ -8,7 +8,7 @@ import { shownTopic } from './excerpt.ts';
 import { MAX_PAYLOAD_BYTES } from './intake-limits.ts';
 import { closeServer, listen } from './listen.ts';
 import { type GateFault, PacketGate } from './packet-gate.ts';
-import { allowedTopics, isUnder } from './topic.ts';
+import { allowedTopics, isUnder, TOPIC_ROOT } from './topic.ts';
 
 /*
  * The broker in our own process. A publish is authorised only once its samples are committed, so the PUBACK that
@@ -63,6 +63,8 @@ interface Visit {
   readonly address: string;
   readonly gate: PacketGate;
   loggerId: string | undefined;
+  /** What the logger's topics begin with; of no meaning before it is known. */
+  ownTopics: string;
   waitingMessages: number;
   waitingBytes: number;
 }
@@ -72,6 +74,8 @@ export async function startEmbeddedBroker(options: EmbeddedBrokerOptions): Promi
   const { collector, log } = options;
   const limits = { ...BROKER_LIMITS, ...options.limits };
   const visits = new Map<unknown, Visit>();
+  /** Connections that have subscribed to something. */
+  const listening = new Set<Visit>();
   const door = createBrokerDoor({
     limits,
     authenticate: (loggerId, key) => options.authenticate(loggerId, key),
@@ -106,6 +110,7 @@ export async function startEmbeddedBroker(options: EmbeddedBrokerOptions): Promi
       door.login(visit.address, user, key).then(
         (loggerId) => {
           visit.loggerId = loggerId;
+          visit.ownTopics = `${TOPIC_ROOT}/${loggerId}/`;
           if (loggerId === undefined) return done(refusal('wrong'), false);
           loggerOf.set(visit.gate, loggerId);
           done(null, true);
@@ -123,10 +128,20 @@ export async function startEmbeddedBroker(options: EmbeddedBrokerOptions): Promi
       publish(visit, visit.loggerId, packet, done);
     },
     authorizeSubscribe(client, subscription, done) {
-      const loggerId = visits.get(client.conn)?.loggerId;
-      done(null, loggerId !== undefined && isUnder(subscription.topic, loggerId) ? subscription : null);
+      const visit = visits.get(client.conn);
+      const granted = visit?.loggerId !== undefined && isUnder(subscription.topic, visit.loggerId);
+      if (granted) listening.add(visit);
+      done(null, granted ? subscription : null);
     },
   });
+  // Loggers publish and hardly ever subscribe: while none does, a message is handed on to nobody, which saves a third
+  // of the broker's work for it. The broker's own announcements have no client and take the usual way.
+  const handOn = aedes.publish.bind(aedes) as (...given: unknown[]) => void;
+  aedes.publish = ((packet: PublishPacket, client: Client | (() => void) | null, done?: (error: null) => void) => {
+    if (listening.size > 0 || client === null || typeof client === 'function' || done === undefined) {
+      handOn(packet, client, done);
+    } else done(null);
+  }) as typeof aedes.publish;
   aedes.on('client', (client: Client) => {
     const loggerId = visits.get(client.conn)?.loggerId;
     if (loggerId !== undefined) collector.connectionOpened(loggerId);
@@ -142,7 +157,7 @@ export async function startEmbeddedBroker(options: EmbeddedBrokerOptions): Promi
 
   function publish(visit: Visit, loggerId: string, packet: PublishPacket, done: (error?: Error | null) => void): void {
     const payload = typeof packet.payload === 'string' ? Buffer.from(packet.payload) : packet.payload;
-    if (!isUnder(packet.topic, loggerId) && collector.mappedTo(packet.topic) !== loggerId) {
+    if (!packet.topic.startsWith(visit.ownTopics) && collector.mappedTo(packet.topic) !== loggerId) {
       const ended = (): void => done(new Error(`${loggerId} may publish under ${allowed(loggerId)} only`));
       // Where even the refusal can't be recorded, the connection still has to end.
       refuseTopic(visit, loggerId, packet.topic, payload).then(ended, ended);
@@ -229,12 +244,16 @@ export async function startEmbeddedBroker(options: EmbeddedBrokerOptions): Promi
       address: socket.remoteAddress ?? '',
       gate,
       loggerId: undefined,
+      ownTopics: '',
       waitingMessages: 0,
       waitingBytes: 0,
     };
     visits.set(gate, visit);
     // A will is published after the connection has closed; the visit is needed until then.
-    gate.once('close', () => setTimeout(() => visits.delete(gate), 1000).unref());
+    gate.once('close', () => {
+      listening.delete(visit);
+      setTimeout(() => visits.delete(gate), 1000).unref();
+    });
     aedes.handle(gate);
   }
 

@@ -8,7 +8,7 @@ import type { Piece, PieceOutcome, Refusal, RefusalLog, SampleWriter } from '../
  */
 
 /** Messages of one transaction. */
-const MAX_BATCH_MESSAGES = 1000;
+const MAX_BATCH_MESSAGES = 2000;
 /** Samples of one transaction, so that a hundred full batches at once don't make one long lock. */
 const MAX_BATCH_SAMPLES = 100_000;
 /** Fewer messages than this are a trickle (many loggers, one reading each): worth a short wait for company. */

@@ -32,6 +32,24 @@ export function isUnder(topic: string, loggerId: string): boolean {
   return topic.startsWith(`${TOPIC_ROOT}/${loggerId}/`);
 }
 
+/** Topics whose reading is remembered: a thousand loggers with all their channels, some megabyte. */
+const REMEMBERED_TOPICS = 8192;
+
+/** `readTopic` that remembers the topics of channels it has read: a logger sends the same one all its life. */
+export function createTopicReader(): (topic: string) => ReadTopic {
+  const known = new Map<string, ReadTopic>();
+  return (topic) => {
+    const before = known.get(topic);
+    if (before !== undefined) return before;
+    const read = readTopic(topic);
+    if (read.kind === 'channel') {
+      if (known.size >= REMEMBERED_TOPICS) known.clear();
+      known.set(topic, read);
+    }
+    return read;
+  };
+}
+
 /** Reads `mainsdiary/{logger}/{channel}` and `mainsdiary/{logger}/status`; anything else is refused with its reason. */
 export function readTopic(topic: string): ReadTopic {
   const levels = topic.split('/', 4);

@@ -50,7 +50,18 @@ async function rate(port: number, startMs: number, begun: () => boolean): Promis
   });
   while (!begun() && !finished) await new Promise((resolve) => setTimeout(resolve, 1));
   const started = performance.now();
-  return MESSAGES / (((await end) - started) / 1000);
+  const cpu = process.cpuUsage();
+  const r = MESSAGES / (((await end) - started) / 1000);
+  const u = process.cpuUsage(cpu);
+  if (process.env['CPU'])
+    console.error(
+      'cpu us/msg',
+      (u.user / MESSAGES).toFixed(1),
+      (u.system / MESSAGES).toFixed(1),
+      'wall',
+      (1e6 / r).toFixed(1),
+    );
+  return r;
 }
 
 const { collector, end } = await collectorWithLoggers(CLIENTS);

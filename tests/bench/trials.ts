@@ -33,12 +33,21 @@ export const TRIALS: readonly Trial[] = [
     ours: 'every message committed before it is acknowledged, messages a second',
     wanted: { atLeast: 0.5 },
   },
+  {
+    name: 'durable intake, outside broker, ten samples a message',
+    file: 'trial-intake-outside.js',
+    bare: 'a subscriber of the same library that throws messages away, messages a second',
+    ours: 'every message committed before it is acknowledged, messages a second',
+    wanted: { atLeast: 0.7 },
+  },
 ];
 
 /** What a trial prints as its last line. */
 export interface TrialResult {
   readonly bare: number;
   readonly ours: number;
+  /** Of programs beyond npm's that took part, by name. */
+  readonly versions?: Readonly<Record<string, string>>;
 }
 
 export function median(values: readonly number[]): number {

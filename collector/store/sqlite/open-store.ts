@@ -8,6 +8,7 @@ import { createAgeing } from './ageing.ts';
 import { createBlocks } from './blocks.ts';
 import { createErasedSpans } from './erased-spans.ts';
 import { createErasing } from './erasing.ts';
+import { createLogFlush } from './log-flush.ts';
 import { createLoggerNumbers } from './logger-numbers.ts';
 import { asProblem, emptyLog, openDatabase, type SqliteDatabase } from './open-database.ts';
 import { createRefusalLog } from './refusals.ts';
@@ -75,6 +76,7 @@ export function storeOver(database: SqliteDatabase, clock: Pick<Clock, 'nowMs'>)
   });
   const ageing = createAgeing(database, { numbers, blocks, summaries, erased, settings: settings.inTransaction });
   const loggerWeights = createLoggerWeights(weights, numbers, () => dayOfHour(hourOf(clock.nowMs())));
+  const log = createLogFlush(database);
   let failing: Problem | undefined;
 
   /** A write that failed is what health tells until a write succeeds. */
@@ -126,7 +128,14 @@ export function storeOver(database: SqliteDatabase, clock: Pick<Clock, 'nowMs'>)
     ...wrapAll(refusals.port, translated),
     ...wrapAll(settings.port, translated),
     async store(pieces) {
-      return writing(() => writer.store(pieces));
+      if (pieces.length === 0) return [];
+      try {
+        const outcomes = await log.durably(() => writer.store(pieces));
+        failing = undefined;
+        return outcomes;
+      } catch (error) {
+        throw failed(error);
+      }
     },
     async seal(nowMs, budgetMs) {
       return writing(() => {
@@ -169,6 +178,8 @@ export function storeOver(database: SqliteDatabase, clock: Pick<Clock, 'nowMs'>)
       };
     },
     async close() {
+      if (!database.open) return;
+      await log.close();
       if (!database.open) return;
       try {
         if (!database.readonly) {

@@ -22,7 +22,6 @@ interface ChannelState extends ChannelKey {
   unit: string;
   arrived_ms: number;
   sample_count: number;
-  changed: boolean;
 }
 
 /** Pieces of one channel, hour and unit that follow each other in a batch: they become one row. */
@@ -45,7 +44,7 @@ export function createSampleWriter(
   parts: { numbers: LoggerNumbers; tail: Tail; blocks: Blocks; erased: ErasedSpans; waiting: WaitingHours },
 ): SqliteSampleWriter {
   const { numbers, tail, blocks, erased, waiting } = parts;
-  const states = new Map<string, ChannelState>();
+  const states = new Map<string, Map<Channel, ChannelState>>();
   const selectState = database.prepare(
     'select first_ms, at_ms, value, unit, arrived_ms, sample_count from latest where logger = ? and channel = ?',
   );
@@ -57,8 +56,7 @@ export function createSampleWriter(
   );
 
   function stateOf(loggerId: string, channel: Channel): ChannelState {
-    const name = `${channel}/${loggerId}`;
-    const known = states.get(name);
+    const known = states.get(loggerId)?.get(channel);
     if (known) return known;
     const key = { logger: numbers.assign(loggerId), channel: CHANNEL_NUMBER[channel] };
     const row = selectState.get(key.logger, key.channel) as Omit<ChannelState, 'logger' | 'channel'> | undefined;
@@ -70,14 +68,17 @@ export function createSampleWriter(
       arrived_ms: 0,
       sample_count: 0,
     };
-    const state = { ...key, ...(row ?? empty), changed: false };
-    states.set(name, state);
+    const state = { ...key, ...(row ?? empty) };
+    const own = states.get(loggerId);
+    if (own) own.set(channel, state);
+    else states.set(loggerId, new Map([[channel, state]]));
     return state;
   }
 
   const storeAll = database.transaction((pieces: readonly Piece[]) => {
     const gatherings = new Map<ChannelState, Gathering>();
     const touched: { key: ChannelKey; hour: HourNumber }[] = [];
+    const touchedStates = new Set<ChannelState>();
 
     function insert(state: ChannelState, hour: HourNumber, run: SentRun, lag: ArrivalLag): void {
       tail.insert(state, hour, [run], lag);
@@ -114,6 +115,7 @@ export function createSampleWriter(
       if (ascendsFrom(run.timeMs, state.at_ms)) {
         for (const part of splitByHour(run)) gather(state, part.hour, part.run, lag);
         note(state, run, piece.arrivedMs);
+        touchedStates.add(state);
         return { stored: size, duplicate: 0, conflict: 0 };
       }
       flush(state);
@@ -136,6 +138,7 @@ export function createSampleWriter(
         insert(state, part.hour, fresh.run, lag);
         stored += fresh.run.timeMs.length;
         note(state, fresh.run, piece.arrivedMs);
+        touchedStates.add(state);
       }
       return tooOld === 0 ? { stored, duplicate, conflict } : { stored, duplicate, conflict, erased: tooOld };
     }
@@ -148,8 +151,7 @@ export function createSampleWriter(
 
     const outcomes = pieces.map(storePiece);
     for (const state of [...gatherings.keys()]) flush(state);
-    for (const state of states.values()) {
-      if (!state.changed) continue;
+    for (const state of touchedStates) {
       upsertState.run(
         state.logger,
         state.channel,
@@ -160,7 +162,6 @@ export function createSampleWriter(
         state.arrived_ms,
         state.sample_count,
       );
-      state.changed = false;
     }
     return { outcomes, touched };
   });
@@ -188,7 +189,6 @@ export function createSampleWriter(
 
 function note(state: ChannelState, run: SentRun, arrivedMs: number): void {
   const last = run.timeMs.length - 1;
-  state.changed = true;
   state.sample_count += run.timeMs.length;
   state.first_ms = Math.min(state.first_ms, run.timeMs[0]!);
   if (run.timeMs[last]! <= state.at_ms) return;

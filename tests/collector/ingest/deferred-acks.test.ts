@@ -89,7 +89,7 @@ describe.each([4, 5] as const)('mqtt.js, protocol version %d', (version) => {
     const acks = deferAcks(client as unknown as AckingClient, {
       windowMessages: 5000,
       windowBytes: 1e9,
-      accept: () => new Promise((resolve) => waiting.push(resolve)),
+      take: (_packet, taken) => waiting.push(() => taken(undefined)),
       onRefused: () => undefined,
     });
     await connected();
@@ -121,7 +121,7 @@ describe.each([4, 5] as const)('mqtt.js, protocol version %d', (version) => {
     deferAcks(client as unknown as AckingClient, {
       windowMessages: 100,
       windowBytes: 1e9,
-      accept: () => new Promise((resolve) => waiting.push(resolve)),
+      take: (_packet, taken) => waiting.push(() => taken(undefined)),
       onRefused: () => undefined,
     });
     await connected();
@@ -143,7 +143,7 @@ describe.each([4, 5] as const)('mqtt.js, protocol version %d', (version) => {
     deferAcks(client as unknown as AckingClient, {
       windowMessages: 1000,
       windowBytes: 1e9,
-      accept: () => new Promise((resolve) => waiting.push(resolve)),
+      take: (_packet, taken) => waiting.push(() => taken(undefined)),
       onRefused: () => undefined,
     });
     await connected();
@@ -167,9 +167,7 @@ describe.each([4, 5] as const)('mqtt.js, protocol version %d', (version) => {
     deferAcks(client as unknown as AckingClient, {
       windowMessages: 1000,
       windowBytes: 1e9,
-      accept: async (packet) => {
-        if (packet.messageId === 3) throw new Error('the disk is full');
-      },
+      take: (packet, taken) => taken(packet.messageId === 3 ? { error: new Error('the disk is full') } : undefined),
       onRefused: () => {
         refused += 1;
       },
