@@ -145,11 +145,11 @@ export function createCollector(needs: {
   }
 
   async function acceptOf(message: IncomingMessage, topic: ReadTopic, page: LoggerPage | undefined): Promise<void> {
-    if (message.retainedDelivery && topic.kind !== 'status') return;
+    // What a broker had kept is no sample, and as a status it is of use only where the logger is known.
+    if (message.retainedDelivery && (topic.kind !== 'status' || page === undefined)) return;
     count(page?.loggerId, 'messages', 1);
     if (topic.kind === 'refused') return refuseMessage(message, page, topic.reason);
     if (page === undefined) {
-      if (message.retainedDelivery) return;
       return refuseMessage(message, undefined, `no logger is called ${topic.loggerId}; add it, or correct the topic`);
     }
     if (topic.kind === 'status') return acceptStatus(message, page);

@@ -1,7 +1,6 @@
 import { afterEach, describe, expect, it } from 'vitest';
 import { createCollector } from '../../collector/collector.ts';
 import { readPayload } from '../../collector/ingest/read-payload.ts';
-import { readTopic } from '../../collector/ingest/topic.ts';
 import { CHANNELS } from '../../collector/model/channel.ts';
 import { openSqliteStore } from '../../collector/store/sqlite/open-store.ts';
 import { temporaryFolder } from '../support/program.ts';
@@ -12,6 +11,7 @@ const MESSAGES = Number(process.env['HOSTILE_MESSAGES'] ?? 20_000);
 const SEED = 20260507;
 const LIMIT_MS = 120_000 + MESSAGES * 2;
 const AT_ONCE = 500;
+const KNOWN_STATUS = /^mainsdiary\/(front-hall|cellar)\/status$/;
 const NOON_MS = Date.UTC(2026, 4, 4, 12, 30);
 
 const endings: (() => Promise<unknown> | unknown)[] = [];
@@ -68,8 +68,8 @@ describe('hostile messages', () => {
         await Promise.all(
           Array.from({ length: Math.min(AT_ONCE, MESSAGES - from) }, () => {
             const { topic, payload, qos, duplicate, retained } = hostileMessage(random);
-            // What an outside broker had kept is no message; a status of it is.
-            if (!retained || (readTopic(topic).kind === 'status' && /front-hall|cellar/.test(topic))) counted += 1;
+            // What an outside broker had kept is no message, except a known logger's status.
+            if (!retained || KNOWN_STATUS.test(topic)) counted += 1;
             nowMs += 1;
             return collector.accept({ topic, payload, qos, duplicate, retainedDelivery: retained, arrivedMs: nowMs });
           }),
