@@ -20,6 +20,9 @@ export interface PublisherLoad {
 /** The bytes that are handed to a socket in one go. */
 const PART_BYTES = 65_536;
 
+/** Every logger of the bench has the same key. */
+export const BENCH_KEY = 'key';
+
 export function benchLogger(client: number): string {
   return `bench-${client}`;
 }
@@ -47,15 +50,15 @@ function packetOf(firstByte: number, body: Buffer): Buffer {
   return Buffer.concat([Buffer.from(head), body]);
 }
 
-function text(value: string): Buffer {
+export function text(value: string): Buffer {
   const bytes = Buffer.from(value);
   return Buffer.concat([Buffer.from([bytes.length >> 8, bytes.length & 255]), bytes]);
 }
 
 /** CONNECT of MQTT 3.1.1 with a clean session, a user name and a password (section 3.1). */
-function connectPacket(name: string): Buffer {
+export function connectPacket(name: string): Buffer {
   const variable = Buffer.concat([text('MQTT'), Buffer.from([4, 0xc2, 0, 0])]);
-  return packetOf(0x10, Buffer.concat([variable, text(name), text(name), text('key')]));
+  return packetOf(0x10, Buffer.concat([variable, text(name), text(name), text(BENCH_KEY)]));
 }
 
 function batchOf(number: number, samples: number, startMs: number): string {
@@ -67,7 +70,7 @@ function batchOf(number: number, samples: number, startMs: number): string {
   return `${batch}]`;
 }
 
-function publishPacket(topic: Buffer, messageId: number, payload: string): Buffer {
+export function publishPacket(topic: Buffer, messageId: number, payload: string): Buffer {
   const id = Buffer.from([messageId >> 8, messageId & 255]);
   return packetOf(0x32, Buffer.concat([topic, id, Buffer.from(payload, 'latin1')]));
 }
