@@ -9,11 +9,13 @@ import { createSiteTime } from '../site-time.ts';
 import { POSITION_WORDS } from '../terms.ts';
 import { addressOf } from '../view-state.ts';
 import { createCalibrationForm } from './calibration-form.ts';
+import { clockSentence } from './clock-sentence.ts';
 import { connectGuide } from './connect-guide.ts';
 import { createCsvImport } from './csv-import.ts';
 import { createFirstSample } from './first-sample.ts';
 import { createLoggerSettings } from './logger-settings.ts';
 import { sampleWords, stateWords } from './logger-words.ts';
+import { createMappingForm } from './mapping-form.ts';
 import type { PageContext, PageView } from './page-view.ts';
 import { createRefusalList } from './refusal-list.ts';
 
@@ -110,7 +112,10 @@ export function createLoggerPage(context: PageContext, loggerId: string): PageVi
         el('summary', {}, 'Broker, topic and a command to try'),
         connectGuide(logger, about, undefined),
       ),
+      createMappingForm(logger, timeZone, () => void load()),
       renewal(),
+      el('h2', {}, 'Its clock'),
+      el('p', {}, clockSentence(logger, timeZone)),
       el('h2', {}, 'Settings'),
       createLoggerSettings(logger, { onSaved: () => void load(), onHidden: () => context.navigate('/loggers') }),
     );
