@@ -33,6 +33,9 @@ export const BROKER_LIMITS: BrokerLimits = {
 const CONNECT_WITHIN_MS = 10_000;
 /** While samples can't be stored, a connection is ended this long after, so that loggers don't come back in a storm. */
 const FAILING_WAIT_MS = 1000;
+/** Subscriptions of one connection, and characters of one; a logger listens to its own channels and status. */
+const MOST_FILTERS = 32;
+const LONGEST_FILTER = 200;
 const UNACCEPTABLE_VERSION_IN_MQTT5 = Buffer.from([0x20, 0x03, 0x00, 0x84, 0x00]);
 
 export interface EmbeddedBroker {
@@ -67,6 +70,8 @@ interface Visit {
   ownTopics: string;
   waitingMessages: number;
   waitingBytes: number;
+  /** What it may listen to, as it asked for it. */
+  readonly filters: Set<string>;
 }
 
 /** Starts listening. Rejects with `port_taken` or `cannot_listen`. */
@@ -129,7 +134,7 @@ export async function startEmbeddedBroker(options: EmbeddedBrokerOptions): Promi
     },
     authorizeSubscribe(client, subscription, done) {
       const visit = visits.get(client.conn);
-      const granted = visit?.loggerId !== undefined && isUnder(subscription.topic, visit.loggerId);
+      const granted = visit?.loggerId !== undefined && maySubscribe(visit, visit.loggerId, subscription.topic);
       if (granted) listening.add(visit);
       done(null, granted ? subscription : null);
     },
@@ -230,6 +235,14 @@ export async function startEmbeddedBroker(options: EmbeddedBrokerOptions): Promi
     collector.recordRefusal(refused).catch((error: unknown) => log.warn({ err: error }, 'a refusal was not recorded'));
   }
 
+  /** Under its own topics only, and few: each is kept as long as the connection. */
+  function maySubscribe({ filters }: Visit, loggerId: string, filter: string): boolean {
+    if (!isUnder(filter, loggerId) || filter.length > LONGEST_FILTER) return false;
+    if (filters.size >= MOST_FILTERS && !filters.has(filter)) return false;
+    filters.add(filter);
+    return true;
+  }
+
   function admit(socket: Socket): boolean {
     if (!stopped && door.admit(socket)) return true;
     socket.destroy();
@@ -247,6 +260,7 @@ export async function startEmbeddedBroker(options: EmbeddedBrokerOptions): Promi
       ownTopics: '',
       waitingMessages: 0,
       waitingBytes: 0,
+      filters: new Set(),
     };
     visits.set(gate, visit);
     // A will is published after the connection has closed; the visit is needed until then.
