@@ -12,6 +12,8 @@ export interface Load {
   readonly sent: ReadonlyMap<number, number>;
   /** Resolves once that many more samples than now are acknowledged. */
   more(samples: number): Promise<void>;
+  /** Goes away at once, whatever is under way. */
+  leave(): void;
   /** Publishes no more, and waits until everything under way is acknowledged. */
   stop(): Promise<void>;
 }
@@ -68,8 +70,13 @@ export async function startLoad(
       const enough = acknowledged.size + samples;
       while (acknowledged.size < enough) await new Promise((resolve) => setTimeout(resolve, 1));
     },
+    leave() {
+      sending = false;
+      client.end(true);
+    },
     async stop() {
       sending = false;
+      if (client.disconnecting) return;
       await publisher;
       while (waiting > 0) await new Promise((resolve) => setTimeout(resolve, 5));
       await client.endAsync();

@@ -11,19 +11,22 @@ export interface LoopDisk {
   readonly folder: string;
   /** Copies the disk as it is under the file system: what a power cut at this instant would leave. */
   cut(target: string): Promise<void>;
-  remount(mode: 'ro' | 'rw'): void;
+  /** Makes its file system meet an error, as a failing disk does; false where the kernel can't. */
+  failFileSystem(): boolean;
+  /** Takes it from under whoever uses it, repairs it and mounts it at the same place. */
+  mountAgain(): void;
   end(): void;
 }
 
 /** Tries of a copy during which nothing was written to the disk. */
 const MOST_COPIES = 50;
 
-/** An empty ext4 disk; undefined where this user may not mount one. */
-export function makeLoopDisk(megabytes: number): LoopDisk | undefined {
+/** An empty ext4 disk; undefined where this user may not mount one. `more`: options of mkfs.ext4. */
+export function makeLoopDisk(megabytes: number, more: readonly string[] = []): LoopDisk | undefined {
   const image = join(temporaryFolder(), 'disk.img');
   writeFileSync(image, '');
   truncateSync(image, megabytes * 1024 * 1024);
-  if (!run('mkfs.ext4', '-q', '-F', '-m', '0', image)) return undefined;
+  if (!run('mkfs.ext4', '-q', '-F', '-m', '0', ...more, image)) return undefined;
   return mountLoopDisk(image);
 }
 
@@ -46,8 +49,18 @@ export function mountLoopDisk(image: string): LoopDisk | undefined {
       }
       throw new Error(`${device} was written to during each of ${MOST_COPIES} copies`);
     },
-    remount(mode) {
-      if (!run('mount', '-o', `remount,${mode}`, folder)) throw new Error(`${folder} could not be remounted ${mode}`);
+    failFileSystem() {
+      try {
+        writeFileSync(`/sys/fs/ext4/${basename(device)}/trigger_fs_error`, '1');
+        return true;
+      } catch {
+        return false;
+      }
+    },
+    mountAgain() {
+      run('umount', folder);
+      run('e2fsck', '-f', '-y', image);
+      if (!run('mount', '-o', 'loop', image, folder)) throw new Error(`${image} could not be mounted again`);
     },
     end() {
       if (!run('umount', folder)) run('umount', '-l', folder);

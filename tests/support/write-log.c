@@ -49,7 +49,8 @@ static void put(char kind, int file, uint64_t offset, uint64_t length, const voi
   if (syscall(SYS_writev, log_fd, parts, 2) < 0) abort();
 }
 
-static int fault(void) {
+/* The errno with which a write (or, after "sync", only a sync) shall fail now; 0: it shall not. */
+static int fault(int is_sync) {
   const char *path = getenv("WRITE_FAULT");
   if (!path) return 0;
   int fd = syscall(SYS_openat, AT_FDCWD, path, O_RDONLY | O_CLOEXEC, 0);
@@ -57,7 +58,7 @@ static int fault(void) {
   char text[16] = {0};
   syscall(SYS_read, fd, text, sizeof text - 1);
   syscall(SYS_close, fd);
-  return atoi(text);
+  return strstr(text, "sync") && !is_sync ? 0 : atoi(text);
 }
 
 static int ours(int fd) { return fd >= 0 && fd < MOST_FILES ? kind_of[fd] : 0; }
@@ -107,7 +108,7 @@ int close(int fd) {
 static ssize_t write_at(int fd, const void *bytes, size_t length, off_t offset) {
   int file = ours(fd);
   if (!file) return syscall(SYS_pwrite64, fd, bytes, length, offset);
-  int failing = fault();
+  int failing = fault(0);
   if (failing) {
     errno = failing;
     return -1;
@@ -124,7 +125,7 @@ ssize_t pwrite64(int fd, const void *bytes, size_t length, off_t offset) { retur
 static int truncate_at(int fd, off_t length) {
   int file = ours(fd);
   if (!file) return syscall(SYS_ftruncate, fd, length);
-  int failing = fault();
+  int failing = fault(0);
   if (failing) {
     errno = failing;
     return -1;
@@ -141,7 +142,7 @@ int ftruncate64(int fd, off_t length) { return truncate_at(fd, length); }
 static int synced(int fd, long call) {
   int file = ours(fd);
   if (!file) return syscall(call, fd);
-  int failing = fault();
+  int failing = fault(1);
   if (failing) {
     errno = failing;
     return -1;
