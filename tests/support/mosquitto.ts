@@ -15,6 +15,8 @@ export interface Mosquitto {
   /** `mqtt://127.0.0.1:port`, or `mqtts://localhost:port` with a certificate. */
   readonly url: string;
   stop(): Promise<void>;
+  /** Ends it as a power cut would (kill -9), and waits until it is gone. */
+  kill(): Promise<void>;
 }
 
 export interface MosquittoOptions {
@@ -72,7 +74,11 @@ async function startProgram(program: string, options: MosquittoOptions): Promise
     port,
     url: options.tls ? `mqtts://localhost:${port}` : `mqtt://127.0.0.1:${port}`,
     async stop() {
-      await ended(child);
+      await ended(child, 'SIGTERM');
+      rmSync(folder, { recursive: true, force: true });
+    },
+    async kill() {
+      await ended(child, 'SIGKILL');
       rmSync(folder, { recursive: true, force: true });
     },
   };
@@ -111,6 +117,9 @@ async function startContainer(options: MosquittoOptions): Promise<Mosquitto> {
     url: `${options.tls ? 'mqtts' : 'mqtt'}://${host}:${port}`,
     async stop() {
       await started.stop();
+    },
+    async kill() {
+      await started.stop({ timeout: 0 });
     },
   };
 }
@@ -157,10 +166,10 @@ function answers(port: number): Promise<boolean> {
   });
 }
 
-async function ended(child: ChildProcess): Promise<void> {
+async function ended(child: ChildProcess, signal: 'SIGTERM' | 'SIGKILL'): Promise<void> {
   if (child.exitCode !== null || child.signalCode !== null) return;
   await new Promise((resolve) => {
     child.once('exit', resolve);
-    child.kill('SIGTERM');
+    child.kill(signal);
   });
 }
