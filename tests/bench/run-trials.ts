@@ -9,10 +9,14 @@ const only = process.argv[2];
 const rows: Record<string, unknown>[] = [];
 for (const trial of TRIALS.filter((entry) => !only || entry.name.includes(only))) {
   process.stderr.write(`${trial.name} …\n`);
-  const run = spawnSync(process.execPath, ['--expose-gc', fileURLToPath(new URL(trial.file, import.meta.url))], {
-    encoding: 'utf8',
-    stdio: ['ignore', 'pipe', 'inherit'],
-  });
+  const run = spawnSync(
+    process.execPath,
+    ['--expose-gc', fileURLToPath(new URL(trial.file, import.meta.url)), ...(trial.arguments ?? [])],
+    {
+      encoding: 'utf8',
+      stdio: ['ignore', 'pipe', 'inherit'],
+    },
+  );
   const last = run.stdout.trim().split('\n').at(-1) ?? '';
   if (run.status !== 0 || !last.startsWith('{')) {
     process.stderr.write(`  failed with ${run.status}\n`);
