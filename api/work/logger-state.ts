@@ -7,6 +7,8 @@ import type { LoggerStateCode } from '../contract/payloads.ts';
 const MISSED_INTERVALS = 5;
 /** Without a known interval, and for short ones: batches and weak radio make pauses of minutes ordinary. */
 const SHORTEST_SILENCE_MS = 10 * 60_000;
+/** Devices that sleep, and commands, close their connection after each message: that alone is no silence. */
+const SHORTEST_ABSENCE_MS = 2 * 60_000;
 
 export interface LoggerStateFacts {
   readonly presence: LoggerPresence;
@@ -45,9 +47,10 @@ export function loggerState(facts: LoggerStateFacts): { stateCode: LoggerStateCo
   return { stateCode: 'logging', state: facts.clock === undefined ? 'logging' : `logging, but ${facts.clock}` };
 }
 
-/** Silent: gone by its own word with nothing since, or quiet for longer than its interval explains. */
+/** Silent: gone and not back soon, or quiet for longer than its interval explains. */
 function isSilent(facts: LoggerStateFacts, heardMs: EpochMs): boolean {
-  if (facts.presence.state === 'offline' && facts.presence.sinceMs >= heardMs) return true;
-  const allowedMs = Math.max(SHORTEST_SILENCE_MS, MISSED_INTERVALS * 1000 * (facts.intervalS ?? 0));
+  const gone = facts.presence.state === 'offline' && facts.presence.sinceMs >= heardMs;
+  const shortestMs = gone ? SHORTEST_ABSENCE_MS : SHORTEST_SILENCE_MS;
+  const allowedMs = Math.max(shortestMs, MISSED_INTERVALS * 1000 * (facts.intervalS ?? 0));
   return facts.nowMs - heardMs > allowedMs;
 }

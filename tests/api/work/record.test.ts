@@ -211,12 +211,22 @@ describe('the state of a logger', () => {
     ['never_heard', { lastHeardMs: undefined }],
     ['silent', { nowMs: 1_000_000 + 11 * 60_000 }],
     ['logging', { nowMs: 1_000_000 + 11 * 60_000, intervalS: 900 }],
-    ['silent', { presence: { loggerId: 'a', state: 'offline' as const, sinceMs: 1_000_500 } }],
+    ['logging', { presence: { loggerId: 'a', state: 'offline' as const, sinceMs: 1_000_500 } }],
+    [
+      'silent',
+      { presence: { loggerId: 'a', state: 'offline' as const, sinceMs: 1_000_500 }, nowMs: 1_000_000 + 121_000 },
+    ],
     ['logging', { presence: { loggerId: 'a', state: 'offline' as const, sinceMs: 999_000 } }],
     ['not_readable', { unreadableUnit: 'V' }],
     ['store_failing', { storeFailure: 'the disk is full' }],
   ])('is %s', (code, changes) => {
     expect(loggerState({ ...facts, ...changes }).stateCode).toBe(code);
+  });
+  it('tells of its clock while it logs', () => {
+    expect(loggerState({ ...facts, clock: 'its clock is some 4 min behind' })).toEqual({
+      stateCode: 'logging',
+      state: 'logging, but its clock is some 4 min behind',
+    });
   });
   it('says since when it is silent, and why storing fails', () => {
     expect(loggerState({ ...facts, lastHeardMs: 0, nowMs: 1e9 }).state).toBe('silent since 1970-01-01T00:00:00Z');
