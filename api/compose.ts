@@ -162,6 +162,7 @@ async function startParts(settings: ServeSettings, ports: ComposePorts, onStop: 
   const metrics = createMetrics({
     counters: () => collector.counters().total,
     storeHealth: () => store.health(),
+    brokerHealth: () => broker?.health(),
     brokerIsWell: () => ['listening', 'connected'].includes(broker?.health().state ?? ''),
     liveReaders: live.readers,
     jobsWaiting: pool.waiting,
@@ -256,6 +257,8 @@ async function startParts(settings: ServeSettings, ports: ComposePorts, onStop: 
       url: settings.broker,
       user: settings.brokerUser,
       password: settings.brokerPassword,
+      ca: settings.brokerCaFile === undefined ? undefined : readFileSync(settings.brokerCaFile),
+      session: await brokerSessionOf(store, settings.broker, log),
       installation: await installationOf(store),
       collector,
       filters: followFilters({ mappings, store, log }),
@@ -338,6 +341,18 @@ async function installationOf(store: Store): Promise<string> {
   const made = randomUUID();
   await store.putState('installation', made);
   return made;
+}
+
+/** Remembers which outside broker holds a session of ours, so that a broker that has forgotten it is found out. */
+async function brokerSessionOf(store: Store, broker: string, log: Log) {
+  const known = (await store.state('broker/session')) === broker;
+  return {
+    known,
+    remember: () =>
+      void store
+        .putState('broker/session', broker)
+        .catch((error: unknown) => log.warn({ err: error }, "the broker's session could not be remembered")),
+  };
 }
 
 function readTls(settings: ServeSettings): { cert: Buffer; key: Buffer } | undefined {

@@ -16,6 +16,8 @@ export interface ServeSettings {
   readonly broker: string | undefined;
   readonly brokerUser: string | undefined;
   readonly brokerPassword: string | undefined;
+  /** File of the authority whose certificates the outside broker's may come from; undefined: the system's. */
+  readonly brokerCaFile: string | undefined;
   readonly logLevel: LogLevel;
   readonly demo: boolean;
   /** With the demo only: where a port is taken, take the next free one and say so. */
@@ -102,6 +104,13 @@ export const SETTING_ROWS = [
     meaning: 'file whose first line is the password at the outside broker',
   },
   {
+    name: 'broker-ca',
+    value: 'file',
+    fallback: undefined,
+    example: './broker-authority.pem',
+    meaning: "certificates (PEM) of the authority that issued the outside broker's, where the system doesn't know it",
+  },
+  {
     name: 'store',
     value: 'url',
     fallback: undefined,
@@ -140,6 +149,7 @@ const SCHEMAS: Record<SettingName, z.ZodType> = {
     .refine(isBrokerUrl, 'must be a URL that starts with mqtt:// or mqtts:// and holds no user or password'),
   'broker-user': z.string().min(1, 'must not be empty').max(256, 'must be at most 256 characters'),
   'broker-password-file': file,
+  'broker-ca': file,
   store: z.never(
     'is refused: a PostgreSQL store is not part of this version, only the built-in store in the data folder is',
   ),
@@ -181,6 +191,8 @@ export function readSettings(source: SettingsSource): ServeSettings {
     wrong.push('--mqtt-tls-port needs --tls-cert and --tls-key');
   if (given.has('broker') && given.has('mqtt-tls-port'))
     wrong.push('--mqtt-tls-port belongs to the embedded broker, which --broker replaces');
+  if (given.has('broker-ca') && !/^mqtts:/.test(given.get('broker') ?? ''))
+    wrong.push('--broker-ca needs a --broker with TLS, for example --broker mqtts://broker.example:8883');
   if (!given.has('broker') && (given.has('broker-user') || given.has('broker-password-file')))
     wrong.push(
       '--broker-user and --broker-password-file need --broker, for example --broker mqtts://broker.example:8883',
@@ -203,6 +215,7 @@ export function readSettings(source: SettingsSource): ServeSettings {
     mqttTlsPort: checked.get('mqtt-tls-port') as number | undefined,
     broker: checked.get('broker') as string | undefined,
     brokerUser: checked.get('broker-user') as string | undefined,
+    brokerCaFile: checked.get('broker-ca') as string | undefined,
     brokerPassword: passwordFile === undefined ? undefined : readFileSync(passwordFile, 'utf8').split(/\r?\n/)[0],
     logLevel: checked.get('log-level') as LogLevel,
     demo: source.demo,

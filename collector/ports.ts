@@ -20,11 +20,30 @@ export interface LoggerPresence {
   readonly sinceMs: EpochMs;
 }
 
+/** What can keep us from an outside broker; each has its words in `ingest/subscriber-faults.ts`. */
+export const BROKER_FAULTS = [
+  'away',
+  'lost',
+  'not_welcome',
+  'certificate',
+  'busy',
+  'no_mqtt',
+  'not_allowed',
+  'pushed_out',
+  'refused',
+] as const;
+export type BrokerFault = (typeof BROKER_FAULTS)[number];
+
 export interface BrokerHealth {
   /** `listening`/`connected` are well; the others say why not in `message`. */
   readonly state: 'listening' | 'connected' | 'connecting' | 'failing' | 'stopped';
   readonly message: string | undefined;
   readonly address: string;
+  readonly fault?: BrokerFault | undefined;
+  /** What was lost though all is well again, in words. */
+  readonly note?: string | undefined;
+  /** How often the broker no longer knew us though it should have, since this program's start. */
+  readonly sessionsLost?: number | undefined;
 }
 
 export interface IntakeCounters {

@@ -226,6 +226,8 @@ const health = z.looseObject({
   sealing: z.number().int(),
   http: z.string(),
   mqtt: z.string(),
+  /** What an outside broker lost of late though it is well again, in words. */
+  mqttNote: z.string().optional(),
   store: z.string(),
   /** `ok`, or that the disk runs full, in words; samples are still taken. */
   disk: z.string(),
@@ -261,6 +263,7 @@ const about = z.object({
     tlsPort: z.number().int().optional(),
     state: z.string(),
     message: z.string().optional(),
+    note: z.string().optional(),
   }),
   dataBytes: z.number(),
   disk,

@@ -1,6 +1,6 @@
 import type { RequestHandler } from 'express';
 import { Counter, collectDefaultMetrics, Gauge, Histogram, Registry } from 'prom-client';
-import type { IntakeCounters } from '../../collector/ports.ts';
+import { BROKER_FAULTS, type BrokerHealth, type IntakeCounters } from '../../collector/ports.ts';
 import type { StoreHealth } from '../../collector/store/port.ts';
 import type { RouteId } from '../contract/route-table.ts';
 import { diskLife } from '../work/disk-life.ts';
@@ -10,6 +10,8 @@ export interface MetricsSource {
   counters(): Readonly<IntakeCounters>;
   storeHealth(): Promise<StoreHealth>;
   brokerIsWell(): boolean;
+  /** Undefined until it has been started. */
+  brokerHealth(): BrokerHealth | undefined;
   liveReaders(): number;
   /** Computations that wait for a worker. */
   jobsWaiting(): number;
@@ -62,6 +64,21 @@ export function createMetrics(source: MetricsSource): Metrics {
   gauge('mainsdiary_live_readers', 'Open WebSockets', () => source.liveReaders());
   gauge('mainsdiary_jobs_waiting', 'Computations that wait for a worker', () => source.jobsWaiting());
   gauge('mainsdiary_broker_well', '1 while messages can arrive', () => (source.brokerIsWell() ? 1 : 0));
+  new Gauge({
+    name: 'mainsdiary_broker_fault',
+    help: '1 for what keeps messages from the outside broker away, 0 for the others',
+    labelNames: ['fault'],
+    registers: [registry],
+    collect() {
+      const seen = source.brokerHealth()?.fault;
+      for (const fault of BROKER_FAULTS) this.set({ fault }, fault === seen ? 1 : 0);
+    },
+  });
+  gauge(
+    'mainsdiary_broker_sessions_lost',
+    'Times since the start that the outside broker had forgotten what waited there',
+    () => source.brokerHealth()?.sessionsLost ?? 0,
+  );
   gauge('mainsdiary_store_well', '1 while samples can be stored', async () =>
     (await source.storeHealth()).state === 'ok' ? 1 : 0,
   );

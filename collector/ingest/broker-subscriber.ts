@@ -1,11 +1,21 @@
 import { createHash } from 'node:crypto';
 import { connect, type IClientOptions, type MqttClient } from 'mqtt';
 import type { Collector } from '../collector.ts';
+import { formatRfc3339 } from '../model/instant.ts';
 import type { BrokerHealth, Log } from '../ports.ts';
 import { type AckingClient, deferAcks } from './deferred-acks.ts';
 import type { FilterFollower } from './follow-filters.ts';
 import { MAX_PAYLOAD_BYTES } from './intake-limits.ts';
-import { brokerFault, isVersionRefused } from './subscriber-faults.ts';
+import { createShortLives } from './short-lives.ts';
+import {
+  brokerFault,
+  isVersionRefused,
+  notAllowedWords,
+  pushedOutWords,
+  SESSION_TAKEN_OVER,
+  sessionLostWords,
+  type ToldFault,
+} from './subscriber-faults.ts';
 import { ALL_TOPICS } from './topic.ts';
 
 /**
@@ -21,6 +31,11 @@ const MAX_PACKET_BYTES = 4 * MAX_PAYLOAD_BYTES;
 /** How long the broker keeps what waits for us while we are away: a month. */
 const SESSION_EXPIRY_S = 30 * 24 * 3600;
 const RECONNECT_EVERY_MS = 1000;
+/** Pushed out by another under our name, we come back more slowly, and call it well only once a connection has held. */
+const PUSHED_OUT_WAIT_MS = 5000;
+const HELD_AFTER_MS = 8000;
+/** A session that the broker lost is told for a day. */
+const NOTE_FOR_MS = 24 * 3_600_000;
 const CONNECT_WITHIN_MS = 10_000;
 /** After samples could not be stored, before the broker is asked to send them again. */
 const FAILING_WAIT_MS = 1000;
@@ -34,6 +49,8 @@ export interface BrokerSubscriberOptions {
   readonly password?: string | undefined;
   /** Certificates to trust instead of the system's, as PEM. */
   readonly ca?: string | Buffer | undefined;
+  /** Whether that broker has held a session of ours before; told once it does. Missing: nobody remembers. */
+  readonly session?: { readonly known: boolean; remember(): void } | undefined;
   /** What is this installation's alone and stays (its id, its data folder's): the client id is derived from it. */
   readonly installation: string;
   readonly collector: Collector;
@@ -69,13 +86,43 @@ export function startBrokerSubscriber(options: BrokerSubscriberOptions): BrokerS
   let client: MqttClient;
   let renewing: NodeJS.Timeout | undefined;
   let stopped = false;
+  let sessionKnown = options.session?.known ?? false;
+  let sessionsLost = 0;
+  let sessionLostMs: number | undefined;
+  let pushedOut = false;
+  let holding: NodeJS.Timeout | undefined;
+  let endedByUs = false;
+  const shortLives = createShortLives(() => performance.now());
 
-  function tell(state: BrokerHealth['state'], message: string | undefined): void {
+  function tell(state: BrokerHealth['state'], told?: Partial<ToldFault>): void {
+    const message = told?.message;
     if (health.state === state && health.message === message) return;
-    health = { state, message, address };
+    health = { state, message, address, fault: told?.fault };
     if (state === 'failing') log.warn({ address }, `the broker: ${message}`);
     else log.info({ address }, `the broker: ${state}`);
     for (const listener of listeners) listener(health);
+  }
+
+  function wellAgain(of: MqttClient): void {
+    pushedOut = false;
+    of.options.reconnectPeriod = RECONNECT_EVERY_MS;
+    tell('connected');
+  }
+
+  function pushOut(of: MqttClient): void {
+    pushedOut = true;
+    of.options.reconnectPeriod = PUSHED_OUT_WAIT_MS;
+    tell('failing', pushedOutWords(clientId));
+  }
+
+  function noteSession(present: boolean): void {
+    if (!present && sessionKnown) {
+      sessionsLost += 1;
+      sessionLostMs = collector.nowMs();
+      log.warn({ address }, `the broker: ${sessionLostWords(formatRfc3339(sessionLostMs))}`);
+    }
+    if (!sessionKnown) options.session?.remember();
+    sessionKnown = true;
   }
 
   function fallBack(from: MqttClient): void {
@@ -103,20 +150,29 @@ export function startBrokerSubscriber(options: BrokerSubscriberOptions): BrokerS
       },
       onRefused: () => renewLater(started),
     });
-    started.on('connect', () => {
+    started.on('connect', ({ sessionPresent }) => {
       silentCloses = Number.NEGATIVE_INFINITY;
+      shortLives.opened();
+      noteSession(sessionPresent);
       collector.deliveryResumed();
       started.subscribe(ALL_TOPICS, { qos: 1 }, (error, granted) => {
         if (stopped || started !== client) return;
         const refused = error ?? (granted?.some(({ qos }) => qos >= 128) ? new Error('not allowed') : undefined);
-        if (refused) tell('failing', `the subscription to ${ALL_TOPICS} was refused: ${refused.message}`);
-        else tell('connected', undefined);
+        if (refused) tell('failing', notAllowedWords(ALL_TOPICS, refused.message));
+        else if (pushedOut) holding = setTimeout(wellAgain, HELD_AFTER_MS, started);
+        else tell('connected');
       });
       options.filters?.connected(started);
     });
+    started.on('disconnect', ({ reasonCode }) => {
+      if (!stopped && started === client && reasonCode === SESSION_TAKEN_OVER) pushOut(started);
+    });
     started.on('close', () => {
       if (stopped || started !== client) return;
-      if (health.state === 'connected') tell('connecting', 'the connection was lost');
+      clearTimeout(holding);
+      if (health.state === 'connected') tell('connecting', { fault: 'lost', message: 'the connection was lost' });
+      if (shortLives.closed(endedByUs)) pushOut(started);
+      endedByUs = false;
       silentCloses += 1;
       if (version === 5 && silentCloses === SILENT_CLOSES_BEFORE_FALLBACK) fallBack(started);
     });
@@ -134,7 +190,9 @@ export function startBrokerSubscriber(options: BrokerSubscriberOptions): BrokerS
     if (stopped || renewing !== undefined) return;
     renewing = setTimeout(() => {
       renewing = undefined;
-      if (!stopped && of === client) of.stream.destroy();
+      if (stopped || of !== client) return;
+      endedByUs = true;
+      of.stream.destroy();
     }, FAILING_WAIT_MS);
   }
 
@@ -142,7 +200,14 @@ export function startBrokerSubscriber(options: BrokerSubscriberOptions): BrokerS
   return {
     address,
     clientId,
-    health: () => health,
+    health: () => ({
+      ...health,
+      sessionsLost,
+      note:
+        sessionLostMs !== undefined && collector.nowMs() - sessionLostMs < NOTE_FOR_MS
+          ? sessionLostWords(formatRfc3339(sessionLostMs))
+          : undefined,
+    }),
     onHealth(listener) {
       listeners.add(listener);
       return () => listeners.delete(listener);
@@ -151,9 +216,10 @@ export function startBrokerSubscriber(options: BrokerSubscriberOptions): BrokerS
       if (stopped) return;
       stopped = true;
       clearTimeout(renewing);
+      clearTimeout(holding);
       options.filters?.stop();
       await client.endAsync();
-      tell('stopped', undefined);
+      tell('stopped');
     },
   };
 }

@@ -15,7 +15,8 @@ export function programFaults(about: Pick<AboutResponse, 'store' | 'broker' | 'd
     disk.state === 'low' && store.state === 'ok' && sentence(disk.message ?? ''),
     store.state === 'failing' && `Samples can’t be stored just now. ${store.message ?? ''}`.trim(),
     broker.state === 'failing' &&
-      `Loggers can’t be heard just now: the broker fails${broker.message ? `, ${broker.message}` : ''}.`,
+      `Loggers can’t be heard just now${broker.message ? `: ${broker.message}` : ', the broker fails'}.`,
+    broker.note !== undefined && sentence(broker.note),
   ].filter((fault) => fault !== false);
 }
 

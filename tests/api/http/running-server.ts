@@ -26,6 +26,7 @@ export function settingsFor(folder: string, changes: Partial<ServeSettings> = {}
     broker: undefined,
     brokerUser: undefined,
     brokerPassword: undefined,
+    brokerCaFile: undefined,
     logLevel: 'silent',
     demo: false,
     takeNextFreePort: false,

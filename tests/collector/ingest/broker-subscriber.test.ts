@@ -160,5 +160,5 @@ test.each([
   [{ code: 'ERR_TLS_CERT_ALTNAME_INVALID' }, 'certificate'],
   [{ message: 'connack timeout' }, 'does not answer as an MQTT broker'],
 ])('the failure %j is told as: %s', (fault, said) => {
-  expect(brokerFault(Object.assign(new Error('x'), fault), 'mqtts://broker.example:8883')).toContain(said);
+  expect(brokerFault(Object.assign(new Error('x'), fault), 'mqtts://broker.example:8883').message).toContain(said);
 });
