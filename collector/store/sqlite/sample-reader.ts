@@ -1,41 +1,28 @@
 import { createHash } from 'node:crypto';
 import { setImmediate as nextTurn } from 'node:timers/promises';
 import type { Channel } from '../../model/channel.ts';
+import { Problem } from '../../model/problem.ts';
 import type { LatestSample, SentRun } from '../../model/series.ts';
-import {
-  CHANNEL_NUMBER,
-  channelOfNumber,
-  DAY_MS,
-  dayOfHour,
-  HOUR_MS,
-  type HourNumber,
-  hourOf,
-  startOfHourMs,
-} from '../hours.ts';
+import { CHANNEL_NUMBER, channelOfNumber, DAY_MS, HOUR_MS, type HourNumber, hourOf, startOfHourMs } from '../hours.ts';
 import { cutRuns, mergeRuns } from '../merge-runs.ts';
-import {
-  bucketsOf,
-  coarsen,
-  filterMinutes,
-  joinMinutes,
-  MINUTE_MS,
-  type Minutes,
-  minutesOf,
-  sliceMinutes,
-} from '../minute-summary.ts';
+import { bucketsOf, MINUTE_MS, sliceMinutes } from '../minute-summary.ts';
 import type { ErasedSpan, SampleReader } from '../port.ts';
-import { addFingerprints } from '../sample-digest.ts';
+import { addFingerprints, fingerprintOf } from '../sample-digest.ts';
 import { PAYLOAD_OF_BLOCK } from './blocks.ts';
+import { type DamagedPlace, damagedHours, isDamage } from './damaged-hours.ts';
 import type { ErasedSpans } from './erased-spans.ts';
 import type { LoggerNumbers } from './logger-numbers.ts';
 import { asProblem, type SqliteDatabase } from './open-database.ts';
 import type { DaySummaries } from './summaries.ts';
+import { createSummaryReader } from './summary-reader.ts';
 import { type ChannelKey, runsOfRow } from './tail.ts';
 
 /** Hours fetched by one statement: still packed, so a day of them is some 60 kB. */
 const HOURS_A_FETCH = 24;
 /** A long reading lets others have their turn after this many milliseconds. */
 const LONGEST_STRETCH_MS = 10;
+/** Days looked through for the one that is damaged: some eleven years. */
+const MOST_DAYS_SEARCHED = 4000;
 /** Beyond any time that is stored, yet small enough for whole-number arithmetic. */
 const END_OF_TIME_MS = 8.64e15;
 
@@ -47,10 +34,10 @@ export function createSampleReader(
   const path = database.name;
   // One statement sees one state of the file: an hour that is being sealed is in the tail or in its block, never in both.
   const selectHours = database.prepare(
-    `select 0 as sealed, hour, samples from tail_piece where logger = @logger and channel = @channel
+    `select 0 as sealed, hour, fingerprint, samples from tail_piece where logger = @logger and channel = @channel
        and hour between @from and @to
      union all
-     select 1, hour, ${PAYLOAD_OF_BLOCK} from block
+     select 1, hour, fingerprint, ${PAYLOAD_OF_BLOCK} from block
        where logger = @logger and channel = @channel and hour between @from and @to`,
   );
   const selectNextHour = database.prepare(
@@ -58,9 +45,6 @@ export function createSampleReader(
        select min(hour) as hour from tail_piece where logger = @logger and channel = @channel and hour >= @from
        union all
        select min(hour) from block where logger = @logger and channel = @channel and hour >= @from)`,
-  );
-  const selectTailHours = database.prepare(
-    'select distinct hour from tail_piece where logger = ? and channel = ? and hour between ? and ?',
   );
   const selectFingerprints = database.prepare(
     `select hour, sample_count, fingerprint from tail_piece where logger = @logger and channel = @channel
@@ -90,16 +74,33 @@ export function createSampleReader(
   }
 
   function fetchHours(key: ChannelKey, from: HourNumber, to: HourNumber): Map<HourNumber, SentRun[][]> {
-    const rows = selectHours.all({ ...key, from, to }) as { sealed: number; hour: HourNumber; samples: Uint8Array }[];
+    const rows = selectHours.all({ ...key, from, to }) as PackedRow[];
     // Blocks first: should a time ever be in both, the sealed value stands.
     rows.sort((a, b) => a.hour - b.hour || b.sealed - a.sealed);
     const hours = new Map<HourNumber, SentRun[][]>();
     for (const row of rows) {
       const lists = hours.get(row.hour);
-      if (lists) lists.push(runsOfRow(row));
-      else hours.set(row.hour, [runsOfRow(row)]);
+      if (lists) lists.push(unpacked(row));
+      else hours.set(row.hour, [unpacked(row)]);
     }
     return hours;
+  }
+
+  /** What is damaged is told with its hour: the day is read again hour by hour. */
+  function fetchTelling(place: DamagedPlace, key: ChannelKey, from: HourNumber, to: HourNumber) {
+    const whole = { ...place, fromMs: startOfHourMs(from), toMs: startOfHourMs(to + 1) };
+    return telling(whole, () => {
+      try {
+        return fetchHours(key, from, to);
+      } catch (error) {
+        if (!isDamage(path, error)) throw error;
+        for (let hour = from; hour <= to; hour++) {
+          const one = { ...place, fromMs: startOfHourMs(hour), toMs: startOfHourMs(hour + 1) };
+          telling(one, () => fetchHours(key, hour, hour));
+        }
+        throw error;
+      }
+    });
   }
 
   async function* runs(loggerId: string, channel: Channel, fromMs: number, toMs: number): AsyncGenerator<SentRun> {
@@ -109,11 +110,12 @@ export function createSampleReader(
     let from = hourOf(Math.max(fromMs, 0));
     let turnMs = performance.now();
     while (from <= last) {
-      const next = read(() => selectNextHour.get({ ...key, from }) as { hour: HourNumber | null });
+      const place = { loggerId, channel, fromMs: startOfHourMs(from), toMs };
+      const next = telling(place, () => selectNextHour.get({ ...key, from }) as { hour: HourNumber | null });
       if (next.hour === null || next.hour > last) return;
       const first = next.hour;
       const to = Math.min(first + HOURS_A_FETCH - 1, last);
-      const hours = read(() => fetchHours(key, first, to));
+      const hours = fetchTelling(place, key, first, to);
       for (const lists of hours.values()) {
         if (performance.now() - turnMs > LONGEST_STRETCH_MS) {
           await nextTurn();
@@ -125,26 +127,12 @@ export function createSampleReader(
     }
   }
 
-  /** Summaries of all days that touch the span; hours with samples in the tail are worked out from their samples. */
-  const readGroups = database.transaction((key: ChannelKey, fromMs: number, toMs: number, size: number): Minutes[] => {
-    const firstDay = Math.floor(fromMs / DAY_MS);
-    const lastDay = Math.floor((toMs - 1) / DAY_MS);
-    const sealed = summaries.read(key, firstDay, lastDay);
-    const inTail = selectTailHours
-      .pluck()
-      .all(key.logger, key.channel, firstDay * 24, lastDay * 24 + 23) as HourNumber[];
-    const open = new Set(inTail);
-    const openDays = new Set(inTail.map(dayOfHour));
-    const parts = sealed.map((minutes) =>
-      openDays.has(Math.floor((minutes.minute[0]! * MINUTE_MS) / DAY_MS))
-        ? filterMinutes(minutes, (minute) => !open.has(hourOf(minute * MINUTE_MS)))
-        : minutes,
-    );
-    for (const hour of inTail) {
-      for (const lists of fetchHours(key, hour, hour).values()) parts.push(...minutesOf(mergeRuns(lists)));
-    }
-    // A day at a time, so that a year in hours never lies in memory as minutes.
-    return joinMinutes(size === 1 ? parts : parts.map((minutes) => coarsen(minutes, size)));
+  const summaryReader = createSummaryReader(database, {
+    summaries,
+    erased,
+    samplesOf: (key, hour) => [...fetchHours(key, hour, hour).values()].flatMap(mergeRuns),
+    nextHour: (key, from) => (selectNextHour.get({ ...key, from }) as { hour: HourNumber | null }).hour,
+    read,
   });
 
   function read<Result>(action: () => Result): Result {
@@ -153,6 +141,29 @@ export function createSampleReader(
     } catch (error) {
       throw asProblem(path, error);
     }
+  }
+
+  function telling<Result>(place: DamagedPlace, action: () => Result): Result {
+    try {
+      return action();
+    } catch (error) {
+      if (error instanceof Problem) throw error;
+      throw isDamage(path, error) ? damagedHours(path, place, error) : asProblem(path, error);
+    }
+  }
+
+  /** The first day whose minutes can't be read; the whole span where none by itself is at fault. */
+  function damagedDay(place: DamagedPlace, key: ChannelKey): DamagedPlace {
+    const firstDay = Math.floor(place.fromMs / DAY_MS);
+    const lastDay = Math.min(Math.floor((place.toMs - 1) / DAY_MS), firstDay + MOST_DAYS_SEARCHED);
+    for (let day = firstDay; day <= lastDay; day++) {
+      try {
+        summaries.read(key, day, day);
+      } catch {
+        return { ...place, fromMs: day * DAY_MS, toMs: (day + 1) * DAY_MS };
+      }
+    }
+    return place;
   }
 
   return {
@@ -165,7 +176,11 @@ export function createSampleReader(
       const stepMs = level === 'minute' ? MINUTE_MS : HOUR_MS;
       const firstMinute = (Math.floor(from / stepMs) * stepMs) / MINUTE_MS;
       const endMinute = (Math.ceil(to / stepMs) * stepMs) / MINUTE_MS;
-      return read(() => readGroups.deferred(key, from, to, stepMs / MINUTE_MS))
+      const found = await summaryReader.read(key, from, to, level).catch((error: unknown) => {
+        if (!isDamage(path, error)) throw error;
+        throw damagedHours(path, damagedDay({ loggerId, channel, fromMs: from, toMs: to }, key), error);
+      });
+      return found
         .map((minutes) => sliceMinutes(minutes, firstMinute, endMinute))
         .filter((minutes) => minutes.minute.length > 0)
         .map((minutes) => ({ unit: minutes.unit, summary: bucketsOf(minutes, stepMs) }));
@@ -223,6 +238,24 @@ export function createSampleReader(
       return hash.digest('hex');
     },
   };
+}
+
+interface PackedRow {
+  readonly sealed: number;
+  readonly hour: HourNumber;
+  readonly fingerprint: number;
+  readonly samples: Uint8Array | null;
+}
+
+/**
+ * Bytes that were changed on the disk often unpack to other values without a complaint, so samples are compared with
+ * the fingerprint kept beside them.
+ */
+function unpacked(row: PackedRow): SentRun[] {
+  const runs = runsOfRow({ hour: row.hour, samples: row.samples ?? new Uint8Array() });
+  if (runs.reduce((sum, run) => addFingerprints(sum, fingerprintOf(run)), 0) !== row.fingerprint)
+    throw new RangeError("its samples aren't those that were stored");
+  return runs;
 }
 
 interface LatestRow {

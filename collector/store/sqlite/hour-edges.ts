@@ -1,0 +1,46 @@
+import type { HourNumber } from '../hours.ts';
+import { joinMinutes, type Minutes } from '../minute-summary.ts';
+import type { SqliteDatabase } from './open-database.ts';
+import type { ChannelKey } from './tail.ts';
+
+const MINUTES_PER_HOUR = 60;
+
+/** Sealed hours as they are described beside their payload: a year of them is read without unpacking anything. */
+export interface HourEdges {
+  /**
+   * Hours from `from` to `to` (both included) as groups of sixty minutes, one entry a unit; `mixed`: hours of several
+   * units, which have no extremes of their own.
+   */
+  read(key: ChannelKey, from: HourNumber, to: HourNumber): { edges: Minutes[]; mixed: HourNumber[] };
+}
+
+type EdgeRow = readonly [HourNumber, string | null, number, number, number, number];
+
+export function createHourEdges(database: SqliteDatabase): HourEdges {
+  const select = database
+    .prepare(
+      `select hour, unit, min_value, max_value, sum_value, sample_count from block
+         where logger = ? and channel = ? and hour between ? and ? order by hour`,
+    )
+    .raw();
+  return {
+    read({ logger, channel }, from, to) {
+      const rows = select.all(logger, channel, from, to) as EdgeRow[];
+      const mixed = rows.flatMap(([hour, unit]) => (unit === null ? [hour] : []));
+      const units = [...new Set(rows.map(([, unit]) => unit))].filter((unit) => unit !== null);
+      const edges = units.map((unit): Minutes => {
+        const ofUnit = units.length === 1 && mixed.length === 0 ? rows : rows.filter((row) => row[1] === unit);
+        const column = (place: 2 | 3 | 4 | 5) => Float64Array.from(ofUnit, (row) => row[place]);
+        return {
+          unit,
+          minute: Float64Array.from(ofUnit, ([hour]) => hour * MINUTES_PER_HOUR),
+          min: column(2),
+          max: column(3),
+          sum: column(4),
+          count: column(5),
+        };
+      });
+      return { edges: joinMinutes(edges), mixed };
+    },
+  };
+}
