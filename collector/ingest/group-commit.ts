@@ -98,8 +98,9 @@ export function createGroupCommit(
       for (const job of batch) for (const piece of job.pieces) pieces.push(piece);
       outcomes = pieces.length > 0 ? await store.store(pieces) : [];
     } catch (error) {
-      // A fault of the store keeps everybody out; any other may lie in one message, which mustn't block the rest.
-      if (!isStoreFault(error) && batch.length > 1) {
+      // A fault of the store keeps everybody out; any other, and a damaged place in it, may concern one message only,
+      // which mustn't block the rest.
+      if ((!isStoreFault(error) || isDamage(error)) && batch.length > 1) {
         for (const job of batch) await commit([job]);
         return;
       }
@@ -180,6 +181,10 @@ function takeBatch(queue: Job[]): Job[] {
 
 function isStoreFault(error: unknown): boolean {
   return error instanceof Problem && error.code.startsWith('store_');
+}
+
+function isDamage(error: unknown): boolean {
+  return error instanceof Problem && error.code === 'store_corrupt';
 }
 
 /** What is wrong and what to do about it: this stands in health and on the page. */

@@ -7,7 +7,7 @@ import type { LoggerNumbers } from './logger-numbers.ts';
 import type { SqliteDatabase } from './open-database.ts';
 import type { SettingsInTransaction } from './settings.ts';
 import type { DaySummaries } from './summaries.ts';
-import { type ChannelKey, runsOfRow } from './tail.ts';
+import { type ChannelKey, trueRunsOfRow } from './tail.ts';
 
 /** Hours that one transaction erases at most: a week of one channel. */
 const MOST_HOURS_A_TRANSACTION = 168;
@@ -135,7 +135,7 @@ export function createAgeing(
 }
 
 function newestOf(block: BlockRow): { unit: string; value: number } | undefined {
-  const last = runsOfRow(block).at(-1);
+  const last = trueRunsOfRow(block).at(-1);
   return last && { unit: last.unit, value: last.value.at(-1)! };
 }
 

@@ -18,6 +18,7 @@ export interface BlockRow {
   readonly lag_first_s: number;
   readonly lag_last_s: number;
   readonly lag_largest_s: number;
+  readonly fingerprint: number;
   readonly sha256: Uint8Array;
   /** The hour's samples as `encodeRuns` packs them. */
   readonly samples: Uint8Array;
@@ -73,7 +74,7 @@ const COLUMNS = [
 
 export function createBlocks(database: SqliteDatabase, weights: Weights): Blocks {
   const selected = `select id, hour, version, first_ms, last_ms, sample_count, lag_first_s, lag_last_s, lag_largest_s,
-      sha256, ${PAYLOAD_OF_BLOCK} as samples from block
+      fingerprint, sha256, ${PAYLOAD_OF_BLOCK} as samples from block
     where logger = @logger and channel = @channel and hour = @hour`;
   const read = database.prepare(selected);
   const overlapping = database.prepare(`${selected} and first_ms <= @toMs and last_ms >= @fromMs`);

@@ -2,7 +2,7 @@ import type { SentRun } from '../../model/series.ts';
 import { dayOfHour, type HourNumber, hourOf, startOfHourMs } from '../hours.ts';
 import { cutRuns } from '../merge-runs.ts';
 import { filterMinutes, MINUTE_MS } from '../minute-summary.ts';
-import type { Blocks } from './blocks.ts';
+import type { BlockRow, Blocks } from './blocks.ts';
 import type { ErasedRow, ErasedSpans } from './erased-spans.ts';
 import type { LoggerNumbers } from './logger-numbers.ts';
 import type { SqliteDatabase } from './open-database.ts';
@@ -73,12 +73,15 @@ export function createErasing(
       for (const row of tail.overlapping(key, hour, FIRST_MS, LAST_MS)) {
         if (row.last_ms < fromMs || row.first_ms >= toMs) continue;
         tail.deletePiece(key, row);
+        if (row.first_ms >= fromMs && row.last_ms < toMs) continue;
         const lag = { firstS: row.lag_first_s, lastS: row.lag_last_s, largestS: row.lag_largest_s };
         for (const run of keep(runsOfRow(row))) tail.insert(key, hour, [run], lag);
       }
     }
     for (const hour of blockHours.all(key.logger, key.channel, from, to) as HourNumber[]) {
-      const left = cutBlock(key, hour, keep);
+      const whole = startOfHourMs(hour) >= fromMs && startOfHourMs(hour + 1) <= toMs;
+      // An hour that goes whole goes unread: what is damaged can be erased too.
+      const left = cutBlock(key, hour, whole ? () => [] : (row) => keep(runsOfRow(row)));
       const ofDay = touched.get(dayOfHour(hour)) ?? new Map<HourNumber, readonly SentRun[]>();
       touched.set(dayOfHour(hour), ofDay.set(hour, left));
     }
@@ -91,10 +94,10 @@ export function createErasing(
   function cutBlock(
     key: ChannelKey,
     hour: HourNumber,
-    keep: (runs: readonly SentRun[]) => readonly SentRun[],
+    keep: (row: BlockRow) => readonly SentRun[],
   ): readonly SentRun[] {
     const row = blocks.read(key, hour)!;
-    const left = keep(runsOfRow(row));
+    const left = keep(row);
     if (left.length === 0) {
       blocks.delete(key, row);
       return left;

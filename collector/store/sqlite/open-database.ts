@@ -19,14 +19,26 @@ const BUSY_TIMEOUT_MS = 3000;
  * could not be stored isn't acknowledged, comes again, and health can be asked in between.
  */
 const BUSY_TIMEOUT_OPEN_MS = 200;
-/** Files up to this size are checked at every start: about half a second on a small machine. */
+/** Files up to this size are checked whole at every start: about half a second on a small machine. */
 const QUICK_CHECK_LIMIT_BYTES = 256 * 1024 * 1024;
+const NEEDED_TABLES = ['setting', 'logger_number', 'latest', 'erased_span', 'weight'] as const;
+/** With the order of their keys; `@` stands for the direction. */
+const LARGE_TABLES = [
+  ['tail_piece', 'logger @, channel @, hour @, first_ms @'],
+  ['block', 'id @'],
+  ['block', 'logger @, channel @, hour @'],
+  ['block_payload', 'id @'],
+  ['day_summary', 'logger @, channel @, day @'],
+] as const;
 
 /**
  * Opens (or creates) the store's file and brings its tables up to date. Throws a Problem: `store_unavailable`,
  * `store_full`, `store_read_only`, `store_corrupt`, `store_newer`.
  */
-export function openDatabase(path: string, options: { readOnly?: boolean } = {}): SqliteDatabase {
+export function openDatabase(
+  path: string,
+  options: { readOnly?: boolean; wholeCheckUpToBytes?: number } = {},
+): SqliteDatabase {
   return translating(path, () => {
     const readonly = options.readOnly ?? false;
     const database = new Database(path, { readonly, fileMustExist: readonly, timeout: BUSY_TIMEOUT_MS });
@@ -40,7 +52,7 @@ export function openDatabase(path: string, options: { readOnly?: boolean } = {})
       database.pragma('foreign_keys = ON');
       database.pragma(`journal_size_limit = ${LOG_LIMIT_BYTES}`);
       database.pragma('cache_size = -32768');
-      quickCheck(database, path);
+      quickCheck(database, path, options.wholeCheckUpToBytes ?? QUICK_CHECK_LIMIT_BYTES);
       migrate(database, path);
       database.pragma(`busy_timeout = ${BUSY_TIMEOUT_OPEN_MS}`);
       return database;
@@ -213,10 +225,27 @@ function refuseForeignFile(database: SqliteDatabase, path: string): void {
   database.pragma(`application_id = ${APPLICATION_ID}`);
 }
 
-function quickCheck(database: SqliteDatabase, path: string): void {
-  if (statSync(path).size > QUICK_CHECK_LIMIT_BYTES) return;
-  const answer = database.pragma('quick_check(1)', { simple: true }) as string;
-  if (answer !== 'ok') throw corrupt(path, new Error(answer));
+/**
+ * The check at every start, bounded in time. Of a file up to the limit: the structure of all of it. Of a larger one: the
+ * structure of the tables without which nothing works (settings, names, newest samples), and of the large ones the path
+ * from the root to their oldest and newest row. What lies between is looked at by a full check only.
+ */
+function quickCheck(database: SqliteDatabase, path: string, limitBytes: number): void {
+  const judge = (answer: unknown) => {
+    if (answer !== 'ok') throw corrupt(path, new Error(String(answer)));
+  };
+  if (statSync(path).size <= limitBytes) {
+    judge(database.pragma('quick_check(1)', { simple: true }));
+    return;
+  }
+  const tables = new Set(database.prepare("select name from sqlite_schema where type = 'table'").pluck().all());
+  for (const table of NEEDED_TABLES)
+    if (tables.has(table)) judge(database.pragma(`quick_check(${table})`, { simple: true }));
+  for (const [table, order] of LARGE_TABLES) {
+    if (!tables.has(table)) continue;
+    for (const direction of ['asc', 'desc'])
+      database.prepare(`select * from ${table} order by ${order.replaceAll('@', direction)} limit 1`).get();
+  }
 }
 
 function isInflateError(error: unknown): boolean {

@@ -78,6 +78,8 @@ export function storeOver(database: SqliteDatabase, clock: Pick<Clock, 'nowMs'>)
   const loggerWeights = createLoggerWeights(weights, numbers, () => dayOfHour(hourOf(clock.nowMs())));
   const log = createLogFlush(database);
   let failing: Problem | undefined;
+  /** A damaged place doesn't heal: that samples meant for it can't be stored is told until the next start. */
+  let damage: Problem | undefined;
 
   /** A write that failed is what health tells until a write succeeds. */
   function failed(error: unknown): unknown {
@@ -134,7 +136,9 @@ export function storeOver(database: SqliteDatabase, clock: Pick<Clock, 'nowMs'>)
         failing = undefined;
         return outcomes;
       } catch (error) {
-        throw failed(error);
+        const told = failed(error);
+        if (told instanceof Problem && told.code === 'store_corrupt') damage = told;
+        throw told;
       }
     },
     async seal(nowMs, budgetMs) {
@@ -168,9 +172,10 @@ export function storeOver(database: SqliteDatabase, clock: Pick<Clock, 'nowMs'>)
           failed(error);
         }
       }
+      const told = failing ?? damage;
       return {
-        state: failing ? 'failing' : 'ok',
-        message: failing && `${failing.message} ${failing.hint}`,
+        state: told ? 'failing' : 'ok',
+        message: told && `${told.message} ${told.hint}`,
         sealing: sealing.waiting(clock.nowMs()),
         bytes: fileBytes(path) + fileBytes(`${path}-wal`),
         freeBytes: freeBytes(path),

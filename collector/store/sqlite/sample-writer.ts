@@ -1,14 +1,15 @@
 import type { Channel } from '../../model/channel.ts';
 import type { SentRun } from '../../model/series.ts';
-import { CHANNEL_NUMBER, type HourNumber } from '../hours.ts';
+import { CHANNEL_NUMBER, type HourNumber, startOfHourMs } from '../hours.ts';
 import { concatenate, mergeRuns } from '../merge-runs.ts';
 import { ascendsFrom, canonicalRun, refuseUnstorable, sortPiece, splitByHour, withoutKnown } from '../piece.ts';
 import type { Piece, PieceOutcome } from '../port.ts';
 import type { Blocks } from './blocks.ts';
+import { damagedHours, isDamage } from './damaged-hours.ts';
 import type { ErasedSpans } from './erased-spans.ts';
 import type { LoggerNumbers } from './logger-numbers.ts';
 import type { SqliteDatabase } from './open-database.ts';
-import { type ArrivalLag, type ChannelKey, runsOfRow, type Tail } from './tail.ts';
+import { type ArrivalLag, type ChannelKey, type Tail, trueRunsOfRow } from './tail.ts';
 import type { WaitingHours } from './waiting-hours.ts';
 
 /** A row of the tail holds at most this many samples, so that one late sample never costs a long decoding. */
@@ -130,7 +131,7 @@ export function createSampleWriter(
         }
         const fromMs = part.run.timeMs[0]!;
         const toMs = part.run.timeMs.at(-1)!;
-        const there = existing(state, part.hour, fromMs, toMs);
+        const there = telling(piece, part.hour, () => existing(state, part.hour, fromMs, toMs));
         const fresh = there.length === 0 ? { run: part.run, duplicate: 0, conflict: 0 } : withoutKnown(part.run, there);
         duplicate += fresh.duplicate;
         conflict += fresh.conflict;
@@ -143,10 +144,21 @@ export function createSampleWriter(
       return tooOld === 0 ? { stored, duplicate, conflict } : { stored, duplicate, conflict, erased: tooOld };
     }
 
+    function telling<Result>(piece: Piece, hour: HourNumber, action: () => Result): Result {
+      try {
+        return action();
+      } catch (error) {
+        if (!isDamage(database.name, error)) throw error;
+        const { loggerId, channel } = piece;
+        const place = { loggerId, channel, fromMs: startOfHourMs(hour), toMs: startOfHourMs(hour + 1) };
+        throw damagedHours(database.name, place, error);
+      }
+    }
+
     function existing(key: ChannelKey, hour: HourNumber, fromMs: number, toMs: number): SentRun[] {
       const block = blocks.overlapping(key, hour, fromMs, toMs);
-      const pieces = tail.overlapping(key, hour, fromMs, toMs).map(runsOfRow);
-      return mergeRuns(block ? [runsOfRow(block), ...pieces] : pieces);
+      const pieces = tail.overlapping(key, hour, fromMs, toMs).map(trueRunsOfRow);
+      return mergeRuns(block ? [trueRunsOfRow(block), ...pieces] : pieces);
     }
 
     const outcomes = pieces.map(storePiece);

@@ -3,10 +3,11 @@ import { dayOfHour, firstOpenHour, type HourNumber } from '../hours.ts';
 import { countSamples, mergeRuns } from '../merge-runs.ts';
 import { sealOf } from '../sample-digest.ts';
 import type { Blocks } from './blocks.ts';
+import { isDamage } from './damaged-hours.ts';
 import type { SqliteDatabase } from './open-database.ts';
 import { joinLags } from './sample-writer.ts';
 import type { DaySummaries } from './summaries.ts';
-import { type ArrivalLag, type ChannelKey, runsOfRow, type Tail, type TailRow } from './tail.ts';
+import { type ArrivalLag, type ChannelKey, runsOfRow, type Tail, type TailRow, trueRunsOfRow } from './tail.ts';
 import type { WaitingHours } from './waiting-hours.ts';
 
 /** Hours of one channel that one transaction seals at most: four weeks of an imported file. */
@@ -49,7 +50,7 @@ export function createSealing(
 
   function sealHour(key: ChannelKey, hour: HourNumber, nowMs: number): readonly SentRun[] {
     const rows = tail.takeHour(key, hour);
-    const pieces = rows.map(runsOfRow);
+    const pieces = rows.map(trueRunsOfRow);
     const block = blocks.read(key, hour);
     const sealed = block ? runsOfRow(block) : [];
     if (rows.length === 0) return sealed;
@@ -81,7 +82,7 @@ export function createSealing(
         try {
           ofDay.set(hour, sealHour(key, hour, nowMs));
         } catch (error) {
-          throw error instanceof RangeError ? new UnreadableHour(hour, error) : error;
+          throw isDamage(database.name, error) ? new UnreadableHour(hour, error) : error;
         }
         done.push(hour);
         if (performance.now() >= deadlineMs) break;

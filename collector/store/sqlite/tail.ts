@@ -49,6 +49,17 @@ export function runsOfRow(row: { hour: HourNumber; samples: Uint8Array }): SentR
   return decodeRuns(startOfHourMs(row.hour), row.samples);
 }
 
+/**
+ * The same, compared with the fingerprint kept beside them: bytes that were changed on the disk often unpack to other
+ * values without a complaint. Throws a RangeError where they differ.
+ */
+export function trueRunsOfRow(row: { hour: HourNumber; samples: Uint8Array | null; fingerprint: number }): SentRun[] {
+  const runs = runsOfRow({ hour: row.hour, samples: row.samples ?? new Uint8Array() });
+  if (runs.reduce((sum, run) => addFingerprints(sum, fingerprintOf(run)), 0) !== row.fingerprint)
+    throw new RangeError("its samples aren't those that were stored");
+  return runs;
+}
+
 export function createTail(database: SqliteDatabase): Tail {
   const insert = database.prepare(
     `insert into tail_piece (logger, channel, hour, first_ms, last_ms, sample_count, fingerprint,
