@@ -19,6 +19,8 @@ export const PROBLEMS = {
   method_not_allowed: { status: 405, title: 'This address is not asked that way' },
   logger_exists: { status: 409, title: 'A logger of that name exists' },
   filter_taken: { status: 409, title: 'Another logger takes the topic filter' },
+  request_too_slow: { status: 408, title: 'The request came too slowly' },
+  headers_too_large: { status: 431, title: 'The headers are too large' },
   body_too_large: { status: 413, title: 'The body is too large' },
   unsupported_content_type: { status: 415, title: 'The body is of a kind that is not taken here' },
   busy: { status: 503, title: 'Too much is being computed at once' },

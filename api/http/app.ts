@@ -14,6 +14,9 @@ import { problemHandler, requestProblem } from './problem-response.ts';
 import { guardChange, guardHost, guardSession } from './request-guard.ts';
 import { staticPage } from './static-page.ts';
 
+/** A JSON body is at most some kilobytes: one that drips for longer only holds a connection. */
+const JSON_WITHIN_MS = 20_000;
+
 export interface AppParts {
   readonly handlers: Handlers;
   readonly hosts: OwnHosts;
@@ -86,7 +89,24 @@ function securityHeaders(tls: boolean): RequestHandler {
 function readBody(id: RouteId): RequestHandler {
   const payload: RoutePayload = PAYLOADS[id];
   if (!payload.body || payload.bodyTypes) return (_request, _response, next) => next();
-  return express.json({ limit: JSON_BYTES_LIMIT, strict: false, inflate: false });
+  const parse = express.json({ limit: JSON_BYTES_LIMIT, strict: false, inflate: false });
+  return (request, response, next) => {
+    let over = false;
+    const limit = setTimeout(() => {
+      over = true;
+      next(
+        new Problem(
+          'request_too_slow',
+          `The body had not come in full after ${JSON_WITHIN_MS / 1000} s`,
+          'Send it again in one piece',
+        ),
+      );
+    }, JSON_WITHIN_MS);
+    parse(request, response, (error) => {
+      clearTimeout(limit);
+      if (!over) next(error);
+    });
+  };
 }
 
 function answer(id: RouteId, handler: (asked: Asked<never>) => unknown): RequestHandler {

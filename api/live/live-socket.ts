@@ -74,6 +74,10 @@ export function createLiveSocket(needs: {
     alive.add(socket);
     socket.on('pong', () => alive.add(socket));
     socket.on('error', () => socket.terminate());
+    // Each ping is answered at once: who sends many and reads none would have the answers pile up.
+    socket.on('ping', () => {
+      if (socket.bufferedAmount > BACKLOG_LIMIT_BYTES) socket.terminate();
+    });
     socket.send(
       JSON.stringify({ type: 'hello', version: LIVE_VERSION, nowMs: clock.nowMs(), product } satisfies LiveFrame),
     );

@@ -14,6 +14,13 @@ const CHUNK_BYTES = 65_536;
 /** How much of the unpacked file the grammar and the columns are found from. */
 export const HEAD_BYTES = 262_144;
 
+/**
+ * Times alone change from row to row, so that a log packs to a twentieth at the best; deflate goes up to 1,032 times
+ * (RFC 1951), which would keep the program reading for hours what came in seconds.
+ */
+const MOST_TIMES_UNPACKED = 200;
+const UNPACKED_FREELY_BYTES = 16 * 1024 * 1024;
+
 /** The unpacked beginning of a file. */
 export interface CsvHead {
   readonly bytes: Buffer;
@@ -55,7 +62,12 @@ export async function* plainBytes(source: CsvSource): AsyncGenerator<Buffer> {
     packed.on('error', (error) => gunzip.destroy(error));
     packed.pipe(gunzip);
     try {
-      for await (const chunk of gunzip) yield chunk as Buffer;
+      let unpacked = 0;
+      for await (const chunk of gunzip as AsyncIterable<Buffer>) {
+        unpacked += chunk.length;
+        if (unpacked > UNPACKED_FREELY_BYTES && unpacked > gunzip.bytesWritten * MOST_TIMES_UNPACKED) throw bomb();
+        yield chunk;
+      }
     } finally {
       gunzip.destroy();
       packed.destroy();
@@ -95,6 +107,14 @@ function encodingOf(head: Buffer): TextEncoding {
   } catch {
     return 'latin1';
   }
+}
+
+function bomb(): Problem {
+  return new Problem(
+    'unreadable_csv',
+    `The file unpacks to more than ${MOST_TIMES_UNPACKED} times its size, which no log of readings does.`,
+    'Unpack it and look at what it holds, or send the plain file. Rows before that place may have been stored.',
+  );
 }
 
 function refuseOtherFormats(first: Buffer): void {

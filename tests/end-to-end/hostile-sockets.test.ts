@@ -215,7 +215,7 @@ describe('hostile clients at the embedded broker', () => {
         // SUBACK: one code a filter, 0x80 where it is refused (section 3.9.3).
         if (first === 0x90) for (const code of body.subarray(2)) given[code === 0x80 ? 'refused' : 'granted'] += 1;
       });
-      for (let id = 1; id <= 400; id++) {
+      for (let id = 1; id <= 100; id++) {
         const filters = Array.from({ length: 1000 }, (_, i) => `mainsdiary/logger-0/${id}/${i}/${long}`);
         greedy.socket.write(subscribePacket(id, filters));
         await eventually(
@@ -224,7 +224,7 @@ describe('hostile clients at the embedded broker', () => {
         );
       }
       expect(given.granted).toBeLessThanOrEqual(32);
-      figures['400,000 subscriptions'] = residentMb() - before;
+      figures['100,000 subscriptions'] = residentMb() - before;
 
       const halfWay = await signedIn('logger-1', addressFor(900_100));
       for (let id = 1; id <= 400 && !halfWay.socket.destroyed; id++) {
