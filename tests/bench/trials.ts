@@ -65,12 +65,53 @@ export const TRIALS: readonly Trial[] = [
     ours: 'cores that the program used (SECONDS=600 runs ten minutes; fails where anything is refused or lost)',
     wanted: { atMost: 1 },
   },
+  {
+    name: 'a year at 1 Hz as 2,000 points over HTTP, from a cold start',
+    file: 'trial-year.js',
+    arguments: ['minutes'],
+    bare: "every day's minutes read and unpacked in a fresh process, milliseconds",
+    ours: 'the first request to a fresh program, milliseconds',
+    wanted: { atMost: 3 },
+  },
+  {
+    name: 'the same year against rows',
+    file: 'trial-year.js',
+    arguments: ['rows'],
+    bare: 'GROUP BY over a SQLite row a sample in a fresh process, milliseconds',
+    ours: 'the first request to a fresh program, milliseconds',
+    wanted: { atMost: 0.01 },
+  },
+  {
+    name: 'a minute inside that year, every sample',
+    file: 'trial-zoom.js',
+    bare: "an empty route and one block's unpacking, milliseconds",
+    ours: 'the request, milliseconds',
+    wanted: { atMost: 2 },
+  },
+  {
+    name: 'that year as CSV, memory',
+    file: 'trial-memory.js',
+    arguments: ['export'],
+    bare: 'as wanted, megabytes of growth',
+    ours: 'growth of the program while every sample of the year is streamed, megabytes',
+    wanted: { atMost: 1 },
+  },
+  {
+    name: 'that year imported, memory',
+    file: 'trial-memory.js',
+    arguments: ['import'],
+    bare: 'as wanted, megabytes of growth',
+    ours: 'growth of the program while a CSV file of the year is sent to it, megabytes',
+    wanted: { atMost: 1 },
+  },
 ];
 
 /** What a trial prints as its last line. */
 export interface TrialResult {
   readonly bare: number;
   readonly ours: number;
+  /** Every single figure behind the medians, in the order in which they were taken. */
+  readonly raw?: Readonly<Record<string, readonly number[]>>;
   /** Of programs beyond npm's that took part, by name. */
   readonly versions?: Readonly<Record<string, string>>;
 }
