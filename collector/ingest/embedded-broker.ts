@@ -9,6 +9,7 @@ import { MAX_PAYLOAD_BYTES } from './intake-limits.ts';
 import { closeServer, listen } from './listen.ts';
 import { type GateFault, PacketGate } from './packet-gate.ts';
 import { allowedTopics, isUnder, TOPIC_ROOT } from './topic.ts';
+import { createWaitingRoom, type WaitingGuest, type WaitingLimits } from './waiting-room.ts';
 
 /*
  * The broker in our own process. A publish is authorised only once its samples are committed, so the PUBACK that
@@ -18,16 +19,14 @@ import { allowedTopics, isUnder, TOPIC_ROOT } from './topic.ts';
 
 /** Payload, topic (at most 64 kB would be legal, ours are short) and packet identifier. */
 const MAX_PACKET_BYTES = MAX_PAYLOAD_BYTES + 1024;
-export interface BrokerLimits extends DoorLimits {
-  /** Messages and bytes of one connection that may wait for their commit before reading from it stops. */
-  readonly waitingMessages: number;
-  readonly waitingBytes: number;
-}
+export type BrokerLimits = DoorLimits & WaitingLimits;
 export const BROKER_LIMITS: BrokerLimits = {
   connections: 10_000,
   connectionsAnAddress: 2_000,
   waitingMessages: 500,
   waitingBytes: 1024 * 1024,
+  waitingMessagesInAll: 50_000,
+  waitingBytesInAll: 32 * 1024 * 1024,
 };
 /** A CONNECT that doesn't come, a TLS handshake that isn't finished: the connection is ended. */
 const CONNECT_WITHIN_MS = 10_000;
@@ -62,14 +61,12 @@ export interface EmbeddedBrokerOptions {
 }
 
 /** One connection from its first byte on. */
-interface Visit {
+interface Visit extends WaitingGuest {
   readonly address: string;
   readonly gate: PacketGate;
   loggerId: string | undefined;
   /** What the logger's topics begin with; of no meaning before it is known. */
   ownTopics: string;
-  waitingMessages: number;
-  waitingBytes: number;
   /** What it may listen to, as it asked for it. */
   readonly filters: Set<string>;
 }
@@ -79,6 +76,7 @@ export async function startEmbeddedBroker(options: EmbeddedBrokerOptions): Promi
   const { collector, log } = options;
   const limits = { ...BROKER_LIMITS, ...options.limits };
   const visits = new Map<unknown, Visit>();
+  const room = createWaitingRoom<Visit>(limits);
   /** Connections that have subscribed to something. */
   const listening = new Set<Visit>();
   const door = createBrokerDoor({
@@ -168,7 +166,7 @@ export async function startEmbeddedBroker(options: EmbeddedBrokerOptions): Promi
       refuseTopic(visit, loggerId, packet.topic, payload).then(ended, ended);
       return;
     }
-    hold(visit, payload.length);
+    room.enter(visit, payload.length);
     const message = {
       topic: packet.topic,
       payload,
@@ -178,27 +176,18 @@ export async function startEmbeddedBroker(options: EmbeddedBrokerOptions): Promi
       arrivedMs: collector.nowMs(),
     };
     collector.take(message, (fault) => {
-      letGo(visit, payload.length);
-      if (fault === undefined) done(null);
-      // Unanswered, the logger keeps the message; ended a little later, it doesn't come back at once.
-      else setTimeout(() => done(new Error('the message could not be stored')), FAILING_WAIT_MS);
+      if (fault === undefined) {
+        room.leave(visit, payload.length);
+        done(null);
+        return;
+      }
+      // Unanswered, the logger keeps the message; ended a little later, it doesn't come back at once. Until then it
+      // counts as waiting, or a fast sender would fill the memory meanwhile.
+      setTimeout(() => {
+        room.leave(visit, payload.length);
+        done(new Error('the message could not be stored'));
+      }, FAILING_WAIT_MS);
     });
-  }
-
-  function hold(visit: Visit, bytes: number): void {
-    visit.waitingMessages += 1;
-    visit.waitingBytes += bytes;
-    if (visit.waitingMessages >= limits.waitingMessages || visit.waitingBytes >= limits.waitingBytes) {
-      visit.gate.holdReading();
-    }
-  }
-
-  function letGo(visit: Visit, bytes: number): void {
-    visit.waitingMessages -= 1;
-    visit.waitingBytes -= bytes;
-    if (visit.waitingMessages <= limits.waitingMessages / 2 && visit.waitingBytes <= limits.waitingBytes / 2) {
-      visit.gate.resumeReading();
-    }
   }
 
   function allowed(loggerId: string): string {
@@ -266,6 +255,7 @@ export async function startEmbeddedBroker(options: EmbeddedBrokerOptions): Promi
     // A will is published after the connection has closed; the visit is needed until then.
     gate.once('close', () => {
       listening.delete(visit);
+      room.forget(visit);
       setTimeout(() => visits.delete(gate), 1000).unref();
     });
     aedes.handle(gate);

@@ -101,6 +101,37 @@ describe('the embedded broker', () => {
     expect(await intake.held.count()).toBe(20_000);
   });
 
+  test('stops reading from all senders where too much waits in all, and goes on with every one', async () => {
+    const few = await startIntake('embedded', { limits: { waitingMessages: 50, waitingMessagesInAll: 60 } });
+    const senders = await Promise.all(Array.from({ length: 12 }, () => bare(few.port)));
+    for (const [i, sender] of senders.entries()) {
+      sender.socket.write(connectPacket(`flood-${i}`, 'front-hall', keyOf('front-hall')));
+      await until(() => sender.got().length === 4, 'CONNACK');
+    }
+    few.held.hold();
+    // A chunk of the socket is read whole, so each sender gets in what one holds at most.
+    const padding = ' '.repeat(5000);
+    for (const [i, sender] of senders.entries())
+      for (let n = 0; n < 200; n++) {
+        const time = 1_777_800_000 + i * 200 + n;
+        sender.socket.write(publishPacket(TOPIC, n + 1, `{"time":${time},"value":1}${padding}`));
+      }
+    const messages = () => few.collector.counters().total.messages;
+    await until(() => messages() >= 60, 'the window is full');
+    let before = -1;
+    await until(() => {
+      const still = before === messages();
+      before = messages();
+      return still;
+    }, 'no more is read');
+    expect(messages()).toBeLessThan(600);
+    few.held.release();
+    await until(() => senders.every((sender) => sender.got().length === 4 + 200 * 4), 'all acknowledged');
+    expect(await few.held.count()).toBe(12 * 200);
+    for (const { socket } of senders) socket.destroy();
+    await few.stop();
+  });
+
   test("closes on another logger's topic, says so, and lets the offender in later", async () => {
     const client = await intake.publisher('front-hall', { reconnectPeriod: 20 });
     const startedMs = performance.now();
