@@ -100,8 +100,14 @@ export async function startProgram(
 
 export function temporaryFolder(): string {
   const folder = mkdtempSync(join(tmpdir(), 'mainsdiary-test-'));
-  process.once('exit', () => rmSync(folder, { recursive: true, force: true }));
+  if (temporary.length === 0) process.once('exit', removeTemporary);
+  temporary.push(folder);
   return folder;
+}
+
+const temporary: string[] = [];
+function removeTemporary(): void {
+  for (const folder of temporary) rmSync(folder, { recursive: true, force: true });
 }
 
 export function freePort(): Promise<number> {
