@@ -5,22 +5,32 @@ import type { LetterInput } from './letter-input.ts';
 /** From here on a finding's time of day is no longer what a neighbour's clock showed: common practice, no source. */
 const TOLD_FROM_MS = 2 * 60_000;
 
-/** What the logger's own clock does to the times of this letter; nothing where it was right or can't be told. */
+/** What the logger's own clock did to the times of this letter; nothing where it was right or can't be told. */
 export function clockSentences({ clock, timeZone }: Pick<LetterInput, 'clock' | 'timeZone'>): string[] {
   if (clock === undefined) return [];
-  const jumps = clock.jumps.map(
-    ({ atMs, byMs }) =>
-      `The logger's clock jumped ${byMs > 0 ? 'ahead' : 'back'} by ${durationWords(byMs)} on ${localText(atMs, timeZone, "d LLLL yyyy 'at' HH:mm")}.`,
-  );
-  const last = clock.estimates.at(-1);
-  if (last === undefined || Math.abs(last.offsetMs) < Math.max(TOLD_FROM_MS, last.uncertaintyMs)) return jumps;
-  const { offsetMs, uncertaintyMs } = last;
-  const off = durationWords(offsetMs);
-  const [side, late] = offsetMs > 0 ? ['ahead', 'late'] : ['behind', 'early'];
-  const caveat =
-    offsetMs > 0 ? '' : ' (A logger that sends every reading late by one and the same time looks the same.)';
+  const sentences: string[] = [];
+  let behind = false;
+  for (const [index, estimate] of clock.estimates.entries()) {
+    const jump = clock.jumps[index - 1];
+    if (jump)
+      sentences.push(
+        `The logger's clock jumped ${jump.byMs > 0 ? 'ahead' : 'back'} by ${durationWords(jump.byMs)} on ${localText(jump.atMs, timeZone, "d LLLL yyyy 'at' HH:mm")}.`,
+      );
+    if (estimate === undefined || !isTold(estimate)) continue;
+    const { offsetMs, uncertaintyMs } = estimate;
+    const [side, late] = offsetMs > 0 ? ['ahead', 'late'] : ['behind', 'early'];
+    behind ||= offsetMs < 0;
+    sentences.push(
+      `${jump ? 'After that it' : "The logger's clock"} was some ${durationWords(offsetMs)} ${side}, ± ${Math.ceil(uncertaintyMs / 1000)} s, so that its times are that much too ${late}.`,
+    );
+  }
+  if (sentences.length === 0) return [];
   return [
-    ...jumps,
-    `${jumps.length > 0 ? 'After that it' : "The logger's clock"} was some ${off} ${side}, ± ${Math.ceil(uncertaintyMs / 1000)} s, by the clock of the machine that received its readings. Times in this letter are the logger's own and were not shifted: they are about ${off} too ${late}.${caveat}`,
+    ...sentences,
+    `Times in this letter are the logger's own, as they were sent, and were not shifted; its clock was compared with that of the machine that received its readings.${behind ? ' (A logger that sends every reading late by one and the same time looks like one whose clock is behind.)' : ''}`,
   ];
+}
+
+function isTold({ offsetMs, uncertaintyMs }: { readonly offsetMs: number; readonly uncertaintyMs: number }): boolean {
+  return Math.abs(offsetMs) >= Math.max(TOLD_FROM_MS, uncertaintyMs);
 }

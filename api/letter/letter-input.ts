@@ -20,7 +20,7 @@ export interface LetterInput {
   /** Those in force during the span, ascending. */
   readonly channelSettings: readonly ChannelSetting[];
   readonly calibrations: readonly Calibration[];
-  /** The logger's own clock less ours during the span, a stretch between jumps each; empty where it can't be told. */
+  /** What the logger's own clock did during the span. */
   readonly clock?: LoggerClock | undefined;
   readonly findings: FindingsDocument;
   /** Extremes of the readings in bar, for the pale band behind the standing pressure. */
@@ -29,7 +29,7 @@ export interface LetterInput {
 }
 
 export interface LoggerClock {
-  /** Positive is ahead; the uncertainty is expanded (k = 2). */
-  readonly estimates: readonly { readonly offsetMs: number; readonly uncertaintyMs: number }[];
+  /** Its clock less ours before, between and after the jumps; undefined where it can't be told. Uncertainty: k = 2. */
+  readonly estimates: readonly ({ readonly offsetMs: number; readonly uncertaintyMs: number } | undefined)[];
   readonly jumps: readonly { readonly atMs: EpochMs; readonly byMs: number }[];
 }

@@ -148,17 +148,17 @@ export function clockNow(record: ClockRecord): ClockEstimate | undefined {
   return estimateClock(record.points.filter((point) => point.arrivedMs >= sinceMs));
 }
 
-/** What the clock did during a span: its offset at the end of each stretch without a jump, and the jumps. */
+/** What the clock did during a span: the jumps, and its offset before, between and after them where it can be told. */
 export function clockDuring(
   record: ClockRecord,
   fromMs: EpochMs,
   toMs: EpochMs,
-): { readonly estimates: readonly ClockEstimate[]; readonly jumps: readonly ClockJump[] } {
+): { readonly estimates: readonly (ClockEstimate | undefined)[]; readonly jumps: readonly ClockJump[] } {
   const jumps = record.jumps.filter((jump) => jump.atMs >= fromMs && jump.atMs < toMs);
   const edges = [fromMs, ...jumps.map((jump) => jump.atMs), toMs];
-  const estimates = edges.slice(1).flatMap((edge, index) => {
+  const estimates = edges.slice(1).map((edge, index) => {
     const stretch = record.points.filter((point) => point.arrivedMs >= edges[index]! && point.arrivedMs < edge);
-    return estimateClock(stretch) ?? [];
+    return estimateClock(stretch);
   });
   return { estimates, jumps };
 }

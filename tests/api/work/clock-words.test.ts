@@ -37,7 +37,9 @@ describe("a logger's clock in words", () => {
     [45_000, '45 s'],
     [-240_000, '4 min'],
     [HOUR, '1 h'],
-    [5.5 * HOUR, '5.5 h'],
+    [5.5 * HOUR, '5 h 30 min'],
+    [3_839_000, '1 h 4 min'],
+    [59.7 * 60_000, '1 h'],
     [72 * HOUR, '3 days'],
     [25 * 365.25 * 24 * HOUR, '25 years'],
   ])('%d ms is %s', (ms, words) => expect(durationWords(ms)).toBe(words));
@@ -45,29 +47,26 @@ describe("a logger's clock in words", () => {
 
 describe("a logger's clock in the letter", () => {
   const timeZone = 'Europe/London';
+  const off = (offsetMs: number) => ({ offsetMs, uncertaintyMs: 1200 });
+  const jump = { atMs: Date.UTC(2026, 4, 4, 14, 2), byMs: HOUR };
+
   it('is told where it puts times off by minutes, with its side and its uncertainty', () => {
-    const [sentence] = clockSentences({
-      timeZone,
-      clock: { estimates: [{ offsetMs: HOUR, uncertaintyMs: 1200 }], jumps: [] },
-    });
-    expect(sentence).toContain('some 1 h ahead, ± 2 s');
-    expect(sentence).toContain('about 1 h too late');
+    const [sentence, rule] = clockSentences({ timeZone, clock: { estimates: [off(HOUR)], jumps: [] } });
+    expect(sentence).toBe("The logger's clock was some 1 h ahead, ± 2 s, so that its times are that much too late.");
+    expect(rule).toMatch(/were not shifted/);
   });
-  it('jumps are told by the clock at the house', () => {
-    const sentences = clockSentences({
-      timeZone,
-      clock: {
-        estimates: [{ offsetMs: 0, uncertaintyMs: 1200 }],
-        jumps: [{ atMs: Date.UTC(2026, 4, 4, 14, 2), byMs: HOUR }],
-      },
-    });
-    expect(sentences).toEqual(["The logger's clock jumped ahead by 1 h on 4 May 2026 at 15:02."]);
+  it('is told before and after a jump, each for itself, by the clock at the house', () => {
+    const clock = { estimates: [off(-240_000), undefined], jumps: [jump] };
+    expect(clockSentences({ timeZone, clock }).slice(0, 2)).toEqual([
+      "The logger's clock was some 4 min behind, ± 2 s, so that its times are that much too early.",
+      "The logger's clock jumped ahead by 1 h on 4 May 2026 at 15:02.",
+    ]);
+    const after = clockSentences({ timeZone, clock: { estimates: [off(0), off(HOUR)], jumps: [jump] } });
+    expect(after[1]).toMatch(/^After that it was some 1 h ahead/);
   });
-  it('is left out where it was right or unknown', () => {
-    expect(clockSentences({ timeZone, clock: undefined })).toEqual([]);
-    expect(clockSentences({ timeZone, clock: { estimates: [], jumps: [] } })).toEqual([]);
-    expect(
-      clockSentences({ timeZone, clock: { estimates: [{ offsetMs: 90_000, uncertaintyMs: 1200 }], jumps: [] } }),
-    ).toEqual([]);
-  });
+  it.each([
+    ['unknown', undefined],
+    ['never told', { estimates: [undefined], jumps: [] }],
+    ['off by less than two minutes', { estimates: [off(90_000)], jumps: [] }],
+  ])('is left out where it is %s', (_, clock) => expect(clockSentences({ timeZone, clock })).toEqual([]));
 });
