@@ -156,14 +156,23 @@ const document = z.looseObject({
   versions: z.looseObject({ analysis: z.string() }),
 });
 
-/** What the server adds to a findings document: whose record it is. */
-const ofLogger = document.extend({ logger: z.string() });
+/**
+ * What the server adds to a findings document: whose record it is, and the end of the span that was read. Where the
+ * request left the end open it may lie a minute back (or ten times what the answer took to make, at most 15 minutes).
+ */
+const until = time.meta({
+  format: 'date-time',
+  description:
+    'End of the span that was read. Where the request gives no `to` and samples are coming in, it may lie a minute back, or ten times what the answer took to make, at most 15 minutes.',
+});
+const ofLogger = document.extend({ logger: z.string(), until: until.optional() });
 
-export type LoggerFindings = FindingsDocument & { readonly logger: string };
+export type LoggerFindings = FindingsDocument & { readonly logger: string; readonly until?: string };
 
 /** Findings of a site: those of one logger, the others' beside it. `logger` null: nothing was ever recorded there. */
 export type SiteFindings = FindingsDocument & {
   readonly logger: string | null;
+  readonly until?: string;
   readonly others: readonly LoggerFindings[];
 };
 
@@ -171,5 +180,6 @@ export type SiteFindings = FindingsDocument & {
 export const loggerFindings = ofLogger as unknown as z.ZodType<LoggerFindings>;
 export const siteFindings = document.extend({
   logger: z.string().nullable(),
+  until: until.optional(),
   others: z.array(ofLogger),
 }) as unknown as z.ZodType<SiteFindings>;

@@ -1,3 +1,4 @@
+import { formatRfc3339 } from '../../collector/model/instant.ts';
 import type { Store } from '../../collector/store/port.ts';
 import { askedSpan } from '../work/asked-span.ts';
 import { type FindingsService, type MadeFindings, nothingRecorded } from '../work/findings-service.ts';
@@ -40,9 +41,9 @@ export function findingsHandlers(needs: {
   };
 }
 
-/** The document's text with whose it is (and the others') put in before its last brace: it is not parsed for that. */
+/** The document's text with whose it is and until when it reaches (and the others') put in before its last brace: it is not parsed for that. */
 function documentOf(made: MadeFindings, others?: readonly MadeFindings[]): Uint8Array {
-  const logger = `,"logger":${JSON.stringify(made.sources.stretch.loggerId)}`;
+  const logger = `,"logger":${JSON.stringify(made.sources.stretch.loggerId)},"until":"${formatRfc3339(made.toMs)}"`;
   const parts: Uint8Array[] = [made.json.subarray(0, made.json.byteLength - 1), Buffer.from(logger)];
   if (others) {
     parts.push(Buffer.from(',"others":['));

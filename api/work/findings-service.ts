@@ -6,6 +6,8 @@ import { FINDINGS_SPAN_LIMIT_DAYS } from '../contract/payloads.ts';
 import { type AskedSpan, closedSpan } from './asked-span.ts';
 import { analysisSite, type RecordSources, readRecord } from './assemble-analysis.ts';
 import { createFindingsCache } from './findings-cache.ts';
+import { createOpenEnds } from './open-ends.ts';
+import { recordDigest } from './record-digest.ts';
 import { recordedExtent, recordSources, staysAt } from './record-sources.ts';
 import { clipStretch, type RecordStretch, recordStretches } from './record-stretch.ts';
 import type { WorkerPool } from './worker-pool.ts';
@@ -20,6 +22,7 @@ export interface MadeFindings {
   readonly toMs: number;
 }
 
+/** Answers to a span without an end may be a minute old, or ten times what they took: `toMs` says until when they reach. */
 export interface FindingsService {
   /** Findings of a logger: of its newest stay in the span, since a stay in another house is another record. */
   ofLogger(loggerId: string, span: AskedSpan): Promise<MadeFindings>;
@@ -31,6 +34,18 @@ export interface FindingsService {
 export function createFindingsService(needs: { store: Store; pool: WorkerPool; clock: Clock }): FindingsService {
   const { store, pool, clock } = needs;
   const cache = createFindingsCache();
+  const openEnds = createOpenEnds(clock);
+
+  /** The span to answer, and whom to tell how long the answer took. */
+  function spanOf(question: string, asked: AskedSpan, recorded: Parameters<typeof closedSpan>[1]) {
+    const nowMs = clock.nowMs();
+    const exact = closedSpan(asked, recorded, SPAN_LIMIT_MS, nowMs);
+    if (asked.toMs !== undefined) return { ...exact, took: () => {} };
+    const name = `${question} ${asked.fromMs}`;
+    const toMs = openEnds.settle(name, exact.toMs);
+    const span = toMs === exact.toMs ? exact : closedSpan({ ...asked, toMs }, recorded, SPAN_LIMIT_MS, nowMs);
+    return { ...span, took: () => openEnds.took(name, toMs, clock.nowMs() - nowMs) };
+  }
 
   async function findings(stretch: RecordStretch): Promise<MadeFindings> {
     const sources = await recordSources(store, stretch);
@@ -43,7 +58,7 @@ export function createFindingsService(needs: { store: Store; pool: WorkerPool; c
 
   return {
     async ofLogger(loggerId, span) {
-      const { fromMs, toMs } = closedSpan(span, await recordedExtent(store, loggerId), SPAN_LIMIT_MS, clock.nowMs());
+      const { fromMs, toMs, took } = spanOf(`logger ${loggerId}`, span, await recordedExtent(store, loggerId));
       const stays = recordStretches(await store.placements(loggerId)).flatMap(
         (stretch) => clipStretch(stretch, fromMs, toMs) ?? [],
       );
@@ -55,7 +70,9 @@ export function createFindingsService(needs: { store: Store; pool: WorkerPool; c
         toMs,
         heights: [],
       };
-      return findings(stays.at(-1) ?? unplaced);
+      const made = await findings(stays.at(-1) ?? unplaced);
+      took();
+      return made;
     },
     async ofSite(siteId, span) {
       const everything = await staysAt(store, siteId, Number.NEGATIVE_INFINITY, Number.POSITIVE_INFINITY);
@@ -73,7 +90,7 @@ export function createFindingsService(needs: { store: Store; pool: WorkerPool; c
         firstMs: Math.min(...recorded.map((stay) => stay.fromMs)),
         lastMs: Math.max(...recorded.map((stay) => stay.toMs)) - 1,
       };
-      const { fromMs, toMs } = closedSpan(span, extent || undefined, SPAN_LIMIT_MS, clock.nowMs());
+      const { fromMs, toMs, took } = spanOf(`site ${siteId}`, span, extent || undefined);
       const stays = newestOfEach(everything.flatMap((stay) => clipStretch(stay, fromMs, toMs) ?? []));
       // Pressure speaks before a meter, the street before the pump, one that recorded in the span before one that didn't.
       const spoke = (stay: RecordStretch) =>
@@ -84,6 +101,7 @@ export function createFindingsService(needs: { store: Store; pool: WorkerPool; c
       // One after another: each may hold a year's columns.
       const made: MadeFindings[] = [];
       for (const stay of stays) made.push(await findings(stay));
+      took();
       return made;
     },
   };
@@ -105,7 +123,7 @@ function newestOfEach(stays: readonly RecordStretch[]): RecordStretch[] {
 async function keyOf(store: Store, sources: RecordSources): Promise<string> {
   const { stretch } = sources;
   const digest = (loggerId: string | undefined, channel: 'pressure' | 'flow' | 'pump') =>
-    loggerId === undefined ? '' : store.spanDigest(loggerId, channel, stretch.fromMs, stretch.toMs);
+    loggerId === undefined ? '' : recordDigest(store, loggerId, channel, stretch.fromMs, stretch.toMs);
   const parts = [
     sources,
     await digest(stretch.loggerId, 'pressure'),
