@@ -112,6 +112,7 @@ export function storeOver(database: SqliteDatabase, clock: Pick<Clock, 'nowMs'>)
         action();
       } finally {
         writer.forget();
+        settings.forget();
         waiting.reload();
       }
     });

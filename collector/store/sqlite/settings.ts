@@ -2,6 +2,7 @@ import type { Calibration, ChannelSetting, Logger, Placement } from '../../model
 import type { Site } from '../../model/site.ts';
 import { LOGGER_STATES, loggerState, type Settings } from '../port.ts';
 import type { SqliteDatabase } from './open-database.ts';
+import { createSettingsMemory, isKept, type KeptKind } from './settings-memory.ts';
 
 /** What the eraser needs, to be called within its transaction. */
 export interface SettingsInTransaction {
@@ -17,13 +18,14 @@ export interface SettingsInTransaction {
   removeLogger(loggerId: string): void;
 }
 
-const KINDS = ['site', 'logger', 'placement', 'channel', 'calibration', 'state'] as const;
-type Kind = (typeof KINDS)[number];
+type Kind = KeptKind | 'state';
 
 /** Settings as documents under (kind, id, channel, from): they are few, read whole, and their shapes grow. */
 export function createSettings(database: SqliteDatabase): {
   port: Omit<Settings, 'eraseSite' | 'eraseLogger'>;
   inTransaction: SettingsInTransaction;
+  /** Drops what is remembered: a transaction may have been rolled back. */
+  forget(): void;
 } {
   const selectKind = database.prepare('select document from setting where kind = ? order by id, from_ms').pluck();
   const selectOf = database
@@ -36,15 +38,21 @@ export function createSettings(database: SqliteDatabase): {
   const removeEntry = database.prepare('delete from setting where kind = ? and id = ? and from_ms = ?');
 
   const parse = <Document>(texts: unknown[]) => texts.map((text) => JSON.parse(text as string) as Document);
-  const all = <Document>(kind: Kind) => parse<Document>(selectKind.all(kind));
-  const of = <Document>(kind: Kind, id: string) => parse<Document>(selectOf.all(kind, id));
+  const readAll = (kind: Kind) => parse<{ id?: string; loggerId?: string }>(selectKind.all(kind));
+  const readOf = (kind: Kind, id: string) => parse<object>(selectOf.all(kind, id));
+  // Only this connection writes, so what it has read stays true until it writes; a reader beside it reads every time.
+  const kept = database.readonly ? undefined : createSettingsMemory(readAll, readOf);
+  const all = <Document>(kind: Kind) => (kept && isKept(kind) ? kept.all(kind) : readAll(kind)) as Document[];
+  const of = <Document>(kind: Kind, id: string) =>
+    (kept && isKept(kind) ? kept.of(kind, id) : readOf(kind, id)) as Document[];
   /** Entries that have no channel or no date of their own stand under '' and 0. */
   function put(kind: Kind, id: string, document: unknown, channel = '', fromMs = 0): void {
     replace.run(kind, id, channel, fromMs, JSON.stringify(document));
+    if (kept && isKept(kind)) kept.changed(kind, id);
   }
   const placementsAt = (siteId: string) =>
-    all<Placement>('placement')
-      .filter((placement) => placement.siteId === siteId)
+    (kept?.placementsAt(siteId) ?? all<Placement>('placement').filter((placement) => placement.siteId === siteId))
+      .slice()
       .sort((a, b) => a.fromMs - b.fromMs);
 
   return {
@@ -65,6 +73,7 @@ export function createSettings(database: SqliteDatabase): {
       state: async (name) => of<string>('state', name)[0],
       putState: async (name, value) => put('state', name, value),
     },
+    forget: () => kept?.forget(),
     inTransaction: {
       allSites: () => all<Site>('site'),
       allPlacements() {
@@ -81,10 +90,12 @@ export function createSettings(database: SqliteDatabase): {
       removeSite(siteId) {
         for (const { loggerId, fromMs } of placementsAt(siteId)) removeEntry.run('placement', loggerId, fromMs);
         removeOf.run('site', siteId);
+        kept?.forget();
       },
       removeLogger(loggerId) {
         for (const kind of ['placement', 'channel', 'calibration', 'logger'] as const) removeOf.run(kind, loggerId);
         for (const what of LOGGER_STATES) removeOf.run('state', loggerState(loggerId, what));
+        kept?.forget();
       },
     },
   };
