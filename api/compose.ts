@@ -151,6 +151,13 @@ async function startParts(settings: ServeSettings, ports: ComposePorts, onStop: 
     const health = collector.health();
     return health.state === 'ok' ? undefined : (health.message ?? 'the store takes no samples');
   };
+  let presenceChanges = 0;
+  onStop(
+    'presence',
+    collector.onPresence(() => {
+      presenceChanges += 1;
+    }),
+  );
   const resourceNeeds = {
     store,
     presence: collector.presence,
@@ -195,6 +202,7 @@ async function startParts(settings: ServeSettings, ports: ComposePorts, onStop: 
   mkdirSync(spoolFolder, { recursive: true, mode: 0o700 });
   const handlers = routeHandlers({
     ...resourceNeeds,
+    revision: () => `${store.revision()} ${presenceChanges} ${storeFailure() ?? ''}`,
     clock,
     findings,
     letters,

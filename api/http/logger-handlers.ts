@@ -14,6 +14,7 @@ import {
 } from '../work/calibration-in-force.ts';
 import type { Handlers } from './handlers.ts';
 import { knownLogger, wrongPlace } from './known-resources.ts';
+import { createListMemory } from './list-memory.ts';
 import { type LoggerResourceNeeds, loggerResources } from './logger-resource.ts';
 import { mappingIsFree } from './mapping-handlers.ts';
 import { serially } from './serially.ts';
@@ -39,12 +40,15 @@ export function loggerHandlers(
     clock: Clock;
     /** Told which logger changed, so that the collector reads its settings anew and open pages follow. */
     changed: (what: 'logger', id: string) => void;
+    /** Another text whenever anything that a list of loggers shows has changed, but for what time alone changes. */
+    revision: () => string;
     /** Told whose key holds no longer, so that no connection made with it goes on. */
     keyEnded: (id: string) => void;
   },
 ): LoggerHandlers {
   const { store, clock, changed, keyEnded } = needs;
   const inTurn = serially();
+  const list = createListMemory(clock.nowMs);
   const shown = async (id: string): Promise<LoggerResource> =>
     (await loggerResources(needs, [await knownLogger(store, id)]))[0]!;
 
@@ -57,7 +61,10 @@ export function loggerHandlers(
 
   return {
     async listLoggers({ query }) {
-      return loggerResources(needs, await store.loggers({ includeHidden: query.hidden === 'true' }));
+      const includeHidden = query.hidden === 'true';
+      return list.get(`${includeHidden} ${needs.revision()}`, async () =>
+        loggerResources(needs, await store.loggers({ includeHidden })),
+      );
     },
     createLogger: ({ body }) =>
       inTurn(async () => {

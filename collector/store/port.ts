@@ -187,5 +187,7 @@ export interface Store extends SampleWriter, SampleReader, RefusalLog, Settings 
   /** What each logger takes in the file. */
   weights(): Promise<ReadonlyMap<string, LoggerWeight>>;
   health(): Promise<StoreHealth>;
+  /** Another number after every write: what was read before it may be stale, what was read since is not. */
+  revision(): number;
   close(): Promise<void>;
 }

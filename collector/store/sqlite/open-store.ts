@@ -77,6 +77,7 @@ export function storeOver(database: SqliteDatabase, clock: Pick<Clock, 'nowMs'>)
   const ageing = createAgeing(database, { numbers, blocks, summaries, erased, settings: settings.inTransaction });
   const loggerWeights = createLoggerWeights(weights, numbers, () => dayOfHour(hourOf(clock.nowMs())));
   const log = createLogFlush(database);
+  const changes = database.prepare('select total_changes()').pluck();
   let failing: Problem | undefined;
   /** A damaged place doesn't heal: that samples meant for it can't be stored is told until the next start. */
   let damage: Problem | undefined;
@@ -163,6 +164,7 @@ export function storeOver(database: SqliteDatabase, clock: Pick<Clock, 'nowMs'>)
     async eraseLogger(id) {
       erase(() => erasing.eraseLogger(id));
     },
+    revision: () => changes.get() as number,
     async health() {
       if (failing) {
         // With nothing to store, only trying tells whether the store can be written again.
