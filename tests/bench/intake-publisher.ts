@@ -56,9 +56,9 @@ export function text(value: string): Buffer {
 }
 
 /** CONNECT of MQTT 3.1.1 with a clean session, a user name and a password (section 3.1). */
-export function connectPacket(name: string): Buffer {
+export function connectPacket(name: string, key = BENCH_KEY, clientId = name): Buffer {
   const variable = Buffer.concat([text('MQTT'), Buffer.from([4, 0xc2, 0, 0])]);
-  return packetOf(0x10, Buffer.concat([variable, text(name), text(name), text(BENCH_KEY)]));
+  return packetOf(0x10, Buffer.concat([variable, text(clientId), text(name), text(key)]));
 }
 
 function batchOf(number: number, samples: number, startMs: number): string {
