@@ -93,7 +93,7 @@ export function findPump(input: PumpInput): PumpResult {
   const inletBar = inletColumn ? inletByRow(rows, timeMs, inletColumn) : undefined;
   const plant = { inletBar, rapidOnDemand, idleRests: idleRestsOf(runs), drawnRestMs: drawnRestMs(episodes) };
   const counted = episodes.map((episode) => toCycling(rows, episode, plant));
-  const cycling = withChatter(rows, counted, levels);
+  const cycling = withChatter(rows, counted, levels, site.timeZone);
 
   const ownInlet = site.sensor.position === 'pump_inlet';
   const inletRows = inletColumn
@@ -153,9 +153,14 @@ function toCycling(rows: PumpRows, episode: Episode, plant: Parameters<typeof ra
 }
 
 /** Adds the spells of rapid cycling that coarse rows show only as a whole. */
-function withChatter(rows: PumpRows, counted: readonly Cycling[], spans: readonly SwitchLevelsSpan[]): Cycling[] {
+function withChatter(
+  rows: PumpRows,
+  counted: readonly Cycling[],
+  spans: readonly SwitchLevelsSpan[],
+  timeZone: string,
+): Cycling[] {
   const bands = spans.flatMap(({ levels }) => (levels ? [levels.cutOutBar - levels.cutInBar] : []));
-  const spells = bands.length > 0 ? chatterSpells(rows, median(bands)) : [];
+  const spells = bands.length > 0 ? chatterSpells(rows, median(bands), timeZone) : [];
   const chatter = spells.map((spell): Cycling => {
     const startMs = rows.timeMs[spell.fromRow]!;
     const endMs = rows.timeMs[spell.toRow]! + rows.intervalMs;
