@@ -10,6 +10,8 @@ export interface ResultRow extends Partial<TrialResult> {
   readonly ratio?: number;
   readonly met?: boolean;
   readonly failed?: string;
+  /** Load of the machine over the last minute of the trial: what was measured while others work is worth less. */
+  readonly load?: number;
 }
 
 export interface BenchResults {
@@ -20,8 +22,6 @@ export interface BenchResults {
     readonly cores: number;
     readonly memoryGiB: number;
     readonly platform: string;
-    /** Work of others on the machine when the run began and ended: figures of a busy machine are worth less. */
-    readonly load: readonly number[];
   };
   readonly versions: Readonly<Record<string, string>>;
   readonly rows: readonly ResultRow[];
@@ -47,15 +47,15 @@ export function readmeTable({ date, machine, versions, rows }: BenchResults): st
         : `at least ${shown(wanted.atLeast)}`;
   const lines = rows.map((row) =>
     row.failed === undefined
-      ? `| ${row.name} | ${shown(row.ours)} | ${shown(row.bare)} | ${shown(row.ratio)} | ${wanted(row)}${row.met === false ? ', **missed**' : ''} |`
-      : `| ${row.name} | | | failed | ${wanted(row)} |`,
+      ? `| ${row.name} | ${shown(row.ours)} | ${shown(row.bare)} | ${shown(row.ratio)} | ${wanted(row)}${row.met === false ? ', **missed**' : ''} | ${row.load ?? ''} |`
+      : `| ${row.name} | | | failed | ${wanted(row)} | |`,
   );
   const made = Object.entries(versions).map(([name, version]) => `${name} ${version}`);
   return [
-    `Measured on ${date}: ${machine.processor}, ${machine.cores} cores, ${machine.memoryGiB} GiB, ${machine.platform}, ${made.join(', ')}; load of the machine ${machine.load.map((load) => load.toFixed(1)).join(' to ')}.`,
+    `Measured on ${date}: ${machine.processor}, ${machine.cores} cores, ${machine.memoryGiB} GiB, ${machine.platform}, ${made.join(', ')}.`,
     '',
-    '| what | ours | bare | ratio | wanted |',
-    '|---|---|---|---|---|',
+    '| what | ours | bare | ratio | wanted | load |',
+    '|---|---|---|---|---|---|',
     ...lines,
   ].join('\n');
 }

@@ -3,12 +3,13 @@ import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'nod
 import { cpus, loadavg, tmpdir, totalmem } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
-import { type BenchResults, type ResultRow, readmeTable } from './bench-results.ts';
+import { type BenchResults, newestResults, type ResultRow, readmeTable } from './bench-results.ts';
 import { TRIALS, type Trial, type TrialResult } from './trials.ts';
 
 /*
  * `npm run bench` runs every trial, writes the results of the day and puts them into the README; `npm run bench -- NAME`
- * runs those whose name holds NAME and only prints. A trial that fails stops no other.
+ * runs those whose name holds NAME and puts them in the place of the day's earlier ones. A trial that fails stops no
+ * other.
  */
 const root = new URL('../../..', import.meta.url);
 const only = process.argv.slice(2).join(' ');
@@ -21,7 +22,6 @@ if (chosen.length === 0) {
   process.stderr.write(`No trial is named "${only}". There are:\n${TRIALS.map(({ name }) => `  ${name}\n`).join('')}`);
   process.exit(2);
 }
-const loadBefore = loadavg()[0]!;
 // What several trials measure on (a year at 1 Hz) is made once; a folder of one's own is kept for the next run.
 const given = process.env['BENCH_FOLDER'];
 const shared = given ?? mkdtempSync(join(tmpdir(), 'mainsdiary-bench-'));
@@ -34,7 +34,7 @@ const rows = chosen.map((trial, index) => {
   return row;
 });
 if (!given) rmSync(shared, { recursive: true, force: true });
-if (!only) writeResults(rows);
+writeResults(rows);
 
 function runTrial(trial: Trial): ResultRow {
   const { name, bare: bareMeans, ours: oursMeans, wanted } = trial;
@@ -55,7 +55,13 @@ function runTrial(trial: Trial): ResultRow {
   const result = JSON.parse(last) as TrialResult;
   const ratio = result.ours / result.bare;
   if (!Number.isFinite(ratio)) return { ...about, failed: `printed no figures: ${last.slice(0, 200)}` };
-  return { ...about, ...result, ratio, ...(wanted ? { met: isMet(ratio, wanted) } : {}) };
+  return {
+    ...about,
+    ...result,
+    ratio,
+    load: Number(loadavg()[0]!.toFixed(1)),
+    ...(wanted ? { met: isMet(ratio, wanted) } : {}),
+  };
 }
 
 function isMet(ratio: number, wanted: NonNullable<Trial['wanted']>): boolean {
@@ -79,21 +85,25 @@ function writeResults(made: readonly ResultRow[]): void {
     ...libraries.map((name) => ({ [name]: packageOf(`node_modules/${name}/package.json`)['version'] })),
     ...made.map((row) => row.versions ?? {}),
   ) as Record<string, string>;
+  const date = new Date().toISOString().slice(0, 10);
+  const folder = new URL('tests/bench/results/', root);
+  mkdirSync(folder, { recursive: true });
+  const earlier = newestResults(folder);
+  const kept = earlier?.date === date ? earlier : undefined;
   const results: BenchResults = {
-    date: new Date().toISOString().slice(0, 10),
+    date,
     version,
     machine: {
       processor: cpus()[0]?.model ?? 'unknown',
       cores: cpus().length,
       memoryGiB: Math.round(totalmem() / 2 ** 30),
       platform: `${process.platform} ${process.arch}`,
-      load: [loadBefore, loadavg()[0]!],
     },
-    versions,
-    rows: made,
+    versions: { ...kept?.versions, ...versions },
+    rows: TRIALS.flatMap(
+      ({ name }) => made.find((row) => row.name === name) ?? kept?.rows.find((row) => row.name === name) ?? [],
+    ),
   };
-  const folder = new URL('tests/bench/results/', root);
-  mkdirSync(folder, { recursive: true });
   writeFileSync(new URL(`${results.date}.json`, folder), `${JSON.stringify(results, null, 2)}\n`);
   const readme = new URL('README.md', root);
   writeFileSync(

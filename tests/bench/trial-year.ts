@@ -34,7 +34,8 @@ function rowTable(): string {
   writeFileSync(path, '');
   process.stderr.write('  making a row a sample …\n');
   const database = openPlainFile(path);
-  database.pragma('journal_mode = off');
+  // It may be made again at any time, so nothing waits for the disk.
+  database.pragma('synchronous = off');
   database.exec('create table sample (at_ms integer primary key, value integer not null)');
   const insert = database.prepare('insert into sample values (?, ?)');
   const hourIn = database.transaction((hour: number) => {
