@@ -1,7 +1,7 @@
 import { JsonBytes } from './handlers.ts';
 
 /** What time alone changes (a logger that falls silent) is seen this late at most. */
-const KEPT_MS = 1_000;
+const KEPT_MS = 5_000;
 
 /**
  * The last list as it was sent. A fleet's is a megabyte, made from thousands of rows; pages ask for it again and again

@@ -95,16 +95,19 @@ export function createSummaryReader(
 
   /** All summaries of the days that the span touches, some days at a time with turns for others in between. */
   async function readAll(key: ChannelKey, fromMs: number, toMs: number, level: SummaryLevel): Promise<Minutes[]> {
-    const daysAFetch = level === 'minute' ? DAYS_OF_MINUTES_A_FETCH : DAYS_OF_HOURS_A_FETCH;
-    const readPart = level === 'minute' ? readMinutes : readHours;
     const lastDay = Math.floor((toMs - 1) / DAY_MS);
+    const byMinutes = level === 'minute' || read(() => hourEdges.scattered(key, hourOf(fromMs), hourOf(toMs - 1)));
+    const daysAFetch = byMinutes ? DAYS_OF_MINUTES_A_FETCH : DAYS_OF_HOURS_A_FETCH;
+    const readPart = byMinutes ? readMinutes : readHours;
+    const grouped = (minutes: Minutes) =>
+      byMinutes && level === 'hour' ? coarsen(minutes, MINUTES_PER_HOUR) : minutes;
     const parts: Minutes[] = [];
     let day: number | undefined = Math.floor(fromMs / DAY_MS);
     let turnMs = performance.now();
     while (day !== undefined && day <= lastDay) {
       const first: number = day;
       const last = Math.min(first + daysAFetch - 1, lastDay);
-      parts.push(...read(() => readPart.deferred(key, first, last)));
+      parts.push(...read(() => readPart.deferred(key, first, last)).map(grouped));
       day = last < lastDay ? read(() => nextDay(key, last + 1)) : undefined;
       if (day === undefined || performance.now() - turnMs <= LONGEST_STRETCH_MS) continue;
       await nextTurn();
