@@ -1,5 +1,6 @@
-import { rmSync } from 'node:fs';
+import { mkdirSync, rmSync } from 'node:fs';
 import { join } from 'node:path';
+import { pathToFileURL } from 'node:url';
 import { encodeRuns } from '../../collector/store/block-codec.ts';
 import { CHANNEL_NUMBER, DAY_MS, HOUR_MS, HOURS_PER_DAY, startOfHourMs } from '../../collector/store/hours.ts';
 import { encodeDay, minutesOf } from '../../collector/store/minute-summary.ts';
@@ -136,4 +137,14 @@ export function makeLargeStore(folder: string, size: LargeStore, onDay: (share: 
   })();
   database.pragma('journal_mode = WAL');
   database.close();
+}
+
+// `node dist/tests/bench/make-large-store.js FOLDER [LOGGERS] [HOURS]`: 1,000 loggers of 8,800 hours take some 1.7 GB.
+if (process.argv[1] !== undefined && import.meta.url === pathToFileURL(process.argv[1]).href) {
+  const [folder, loggers = '1000', hours = '8800'] = process.argv.slice(2);
+  if (folder === undefined) throw new Error('name the folder to write the store into');
+  const endHour = Math.floor(Date.now() / DAY_MS) * HOURS_PER_DAY;
+  const size = { loggers: Number(loggers), hours: Number(hours), samplesAnHour: 10, endHour };
+  mkdirSync(folder, { recursive: true });
+  makeLargeStore(folder, size, (share) => process.stderr.write(`\r${Math.round(100 * share)} %`));
 }
