@@ -4,6 +4,7 @@ import { openQuestions } from './evidence/open-questions.ts';
 import { supplyStatements } from './evidence/statements.ts';
 import type { AnalysisColumns, AnalysisSite, FindingsDocument } from './findings.ts';
 import { weeklyPattern } from './pattern/weekly-pattern.ts';
+import { fittingFindings, fittingStatements } from './pump/fitting-findings.ts';
 import { findPump, type PumpResult } from './pump/pump-findings.ts';
 import { type CleanSeries, cleanSeries } from './quality/clean-series.ts';
 import { coverage } from './quality/coverage.ts';
@@ -67,6 +68,7 @@ function document(
   const incoming = site.sensor.position === 'incoming';
   // What the pump's own channel and the street's steps both show is one change: the pump side knows a booster.
   const changes = [...(supply ? changesOfDocument(supply, startMs, endMs) : []), ...(pump?.changes ?? [])];
+  const fitting = fittingFindings(series, site, changes);
   const draws = incoming && supply ? drawsOfDocument(supply.draws) : [];
   return {
     series: {
@@ -86,6 +88,9 @@ function document(
     weakInlet: pump?.weakInlet ?? [],
     ...(pump && pump.states.length > 0 ? { pumpStates: pump.states } : {}),
     ...(pump && pump.trends.length > 0 ? { pumpTrends: pump.trends } : {}),
+    ...(pump?.litres ? { pumpLitres: pump.litres } : {}),
+    ...(pump?.curve ? { pumpCurve: pump.curve } : {}),
+    ...(fitting ? { fitting } : {}),
     faults: faultsOfDocument([...series.faults, ...(supply ? offsetFaults(supply.offsetSteps) : [])]),
     changes: changes.sort(byTime),
     coverage: coverage(timeMs, series.pressureBar, intervalMs, site.timeZone, site.rawErased),
@@ -102,6 +107,7 @@ function document(
       statements: [
         ...(supply ? supplyStatements(supply, sagSummary, site, budget.expandedBar) : []),
         ...(pump?.statements ?? []),
+        ...fittingStatements(fitting, site),
       ],
       open: [...(questions?.open ?? []), ...(pump?.open ?? [])],
       ...(questions ? { moreDays: questions.moreDays } : {}),

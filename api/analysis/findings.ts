@@ -1,4 +1,5 @@
 import type { Position } from '../../collector/model/channel.ts';
+import type { OutletReading, PumpSetting } from '../../collector/model/pump-setting.ts';
 import type { Thresholds } from '../../collector/model/site.ts';
 
 /*
@@ -24,11 +25,10 @@ export interface AnalysisSite {
   readonly rawErased?: readonly { readonly fromMs: number; readonly toMs: number }[];
   readonly thresholds: Thresholds;
   /** What is known of the pump; all of it may be missing. */
-  readonly pump?: {
-    /** Local hours [from, to) in which it may start; from 22 to 6 runs over midnight. */
-    readonly allowedHours?: readonly [number, number] | undefined;
-    readonly mostStartsPerHour?: number | undefined;
-  };
+  readonly pump?: PumpSetting | undefined;
+  /** When something was fitted, and what the outlets gave on visits before and after. */
+  readonly fittedMs?: number | undefined;
+  readonly outletReadings?: readonly OutletReading[] | undefined;
 }
 
 /**
@@ -149,6 +149,58 @@ export interface PumpTrend {
   readonly p: number;
 }
 
+/** Litres of a pump's vessel, and what leaks, with what they rest on. */
+export interface PumpLitres {
+  /** Usable litres between cut-out and cut-in, and their 95 % interval. */
+  readonly usable?: {
+    readonly litres: number;
+    readonly interval: readonly [number, number];
+    readonly from: 'bucket' | 'flow_channel' | 'boyle';
+    readonly runs: number;
+  };
+  /** Water lost at rest while the pump cycles without demand. */
+  readonly loss?: { readonly lpm: number; readonly interval: readonly [number, number]; readonly rests: number };
+  /** The pump's mean flow while it fills its vessel with nobody drawing. */
+  readonly fillLpm?: number;
+  /** Most starts in an hour that any demand can cause, 15·Q/V. */
+  readonly mostStartsPerHour?: number;
+}
+
+/** How the pump's operating points lie to its curve: the median of head seen over head of the curve at the same flow. */
+export interface PumpCurveCheck {
+  readonly points: number;
+  readonly headShare: number;
+  readonly interval: readonly [number, number];
+  readonly verdict: 'on_its_curve' | 'below_its_curve' | 'cannot_tell';
+}
+
+export const FITTING_ANSWERS = ['worked', 'made it worse', 'no change shown', 'too few readings'] as const;
+export type FittingAnswer = (typeof FITTING_ANSWERS)[number];
+
+/** Before and after a fitting: did it work? Intervals 95 %. */
+export interface FittingFinding {
+  readonly at: string;
+  /** The owner said when, or the log shows a booster's fitting. */
+  readonly from: 'entered' | 'log';
+  readonly outlets: readonly {
+    readonly quantity: 'flowLpm' | 'pressureBar';
+    readonly pairs: readonly { readonly outlet: string; readonly before: number; readonly after: number }[];
+    readonly gain?: number;
+    readonly interval?: readonly [number, number];
+    readonly answer: FittingAnswer;
+  }[];
+  /** Daily figures of the logged pressure: its median, and what it keeps for 95 % of the day. */
+  readonly logged: readonly {
+    readonly figure: 'median' | 'kept95';
+    readonly daysBefore: number;
+    readonly daysAfter: number;
+    readonly fromBar: number;
+    readonly toBar: number;
+    readonly interval: readonly [number, number];
+    readonly answer: FittingAnswer;
+  }[];
+}
+
 export const FAULT_KINDS = [
   'gap',
   'stuck',
@@ -240,6 +292,9 @@ export interface FindingsDocument {
   readonly weakInlet: readonly WeakInlet[];
   readonly pumpStates?: readonly PumpState[];
   readonly pumpTrends?: readonly PumpTrend[];
+  readonly pumpLitres?: PumpLitres;
+  readonly pumpCurve?: PumpCurveCheck;
+  readonly fitting?: FittingFinding;
   readonly faults: readonly Fault[];
   readonly changes: readonly Change[];
   readonly coverage: {

@@ -2,10 +2,13 @@ import { readFile, stat } from 'node:fs/promises';
 import { z } from 'zod';
 import { excerpt } from '../../collector/csv/excerpt.ts';
 import { POSITIONS } from '../../collector/model/channel.ts';
+import { parseRfc3339 } from '../../collector/model/instant.ts';
 import { isTimeZone } from '../../collector/model/local-time.ts';
 import { Problem } from '../../collector/model/problem.ts';
 import { DEFAULT_THRESHOLDS } from '../../collector/model/site.ts';
 import type { AnalysisSite } from '../analysis/findings.ts';
+import * as part from '../contract/pump-parts.ts';
+import { curveInBar } from '../contract/pump-parts.ts';
 
 /** SITE.json is a page of settings; whatever is larger is another file given by mistake. */
 const MAX_SITE_BYTES = 1_048_576;
@@ -27,11 +30,29 @@ const EXAMPLES: Readonly<Record<string, string>> = {
   'thresholds.lowSupplyBar': '0.7',
   'thresholds.weakInletBar': '0.3',
   'thresholds.sagMinDepthBar': '0.3',
+  pump: '{"allowedHours": [6, 22], "mostStartsPerHour": 20}',
+  'pump.allowedHours': '[6, 22]',
+  'pump.mostStartsPerHour': '20',
+  'pump.startsLimitSource': '"nameplate"',
+  'pump.usableLitres': '2.4',
+  'pump.vessel': '{"volumeL": 8, "preChargeBar": 1.8}',
+  'pump.curve': '[{"flowLpm": 0, "headM": 24}, {"flowLpm": 24, "headM": 8}]',
+  fitted: '"2026-05-12T10:00:00Z"',
+  outletReadings: '[{"outlet": "kitchen tap", "time": "2026-05-11T09:00:00Z", "flowLpm": 6.5}]',
 };
 
 const bar = z.number().gte(-1).lte(1000);
 /** `null` means the same as leaving a setting out. */
 const orMissing = <S extends z.ZodType>(schema: S) => schema.nullish().transform((value) => value ?? undefined);
+
+const time = z
+  .string()
+  .max(40)
+  .transform((text, context) => {
+    const atMs = parseRfc3339(text);
+    if (atMs === undefined) context.addIssue({ code: 'custom', message: 'is no RFC 3339 time' });
+    return atMs ?? 0;
+  });
 
 const siteFile = z.object({
   timeZone: z.string().refine(isTimeZone, 'is no IANA time zone'),
@@ -53,6 +74,18 @@ const siteFile = z.object({
       sagMinDepthBar: orMissing(z.number().positive().lte(100)),
     }),
   ),
+  pump: orMissing(
+    z.object({
+      allowedHours: orMissing(part.allowedHours),
+      mostStartsPerHour: orMissing(part.mostStartsPerHour),
+      startsLimitSource: orMissing(part.startsLimitSource),
+      usableLitres: orMissing(part.usableLitres),
+      vessel: orMissing(part.vessel),
+      curve: orMissing(part.pumpCurve),
+    }),
+  ),
+  fitted: orMissing(time),
+  outletReadings: orMissing(z.array(part.outletReading.extend({ time })).max(part.OUTLET_READINGS_LIMIT)),
 });
 
 /** Reads SITE.json. Throws `unreadable_file` where it can't be opened, else as `parseSite`. */
@@ -91,7 +124,7 @@ export function parseSite(text: string): AnalysisSite {
     const wrong = parsed.error.issues.map((issue) => wrongSetting(json, issue));
     throw siteProblem(`SITE.json can't be used as it is: ${[...new Set(wrong)].join('; ')}`);
   }
-  const { timeZone, intervalS, sensor, flowMeter, thresholds } = parsed.data;
+  const { timeZone, intervalS, sensor, flowMeter, thresholds, pump, fitted, outletReadings } = parsed.data;
   return {
     timeZone,
     intervalS,
@@ -108,6 +141,11 @@ export function parseSite(text: string): AnalysisSite {
       weakInletBar: thresholds?.weakInletBar ?? DEFAULT_THRESHOLDS.weakInletBar,
       sagMinDepthBar: thresholds?.sagMinDepthBar ?? DEFAULT_THRESHOLDS.sagMinDepthBar,
     },
+    ...(pump === undefined ? {} : { pump: { ...pump, curve: pump.curve && curveInBar(pump.curve) } }),
+    ...(fitted === undefined ? {} : { fittedMs: fitted }),
+    ...(outletReadings === undefined
+      ? {}
+      : { outletReadings: outletReadings.map(({ time: atMs, ...reading }) => ({ ...reading, atMs })) }),
   };
 }
 

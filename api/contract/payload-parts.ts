@@ -6,6 +6,7 @@ import { POINTER_CHARACTERS } from '../../collector/model/json-pointer.ts';
 import { isTimeZone } from '../../collector/model/local-time.ts';
 import { FILTER_CHARACTERS } from '../../collector/model/topic-filter.ts';
 import { isUnitOf, UNITS } from '../../collector/model/units.ts';
+import * as pump from './pump-parts.ts';
 
 /* The parts that several payloads share. Limits that keep input bounded stand here, beside what they bound. */
 
@@ -134,6 +135,23 @@ const KEEP_RAW_DAYS_LIMIT = 36_525;
 /** Days for which single samples recorded at a site are kept; their minutes stay for good. null: samples too. */
 export const keepRawDays = z.number().int().min(1).max(KEEP_RAW_DAYS_LIMIT).nullable();
 
+/** What an owner may say of the pump and of a fitting. null takes it back. */
+export const pumpAndFitting = {
+  pump: z
+    .object({
+      allowedHours: pump.allowedHours.optional(),
+      mostStartsPerHour: pump.mostStartsPerHour.optional(),
+      startsLimitSource: pump.startsLimitSource.optional(),
+      usableLitres: pump.usableLitres.optional(),
+      vessel: pump.vessel.optional(),
+      curve: pump.pumpCurve.optional(),
+    })
+    .nullable()
+    .optional(),
+  fitted: time.nullable().optional(),
+  outletReadings: z.array(pump.outletReading.extend({ time })).max(pump.OUTLET_READINGS_LIMIT).optional(),
+};
+
 export const site = z.object({
   id,
   name: z.string(),
@@ -141,6 +159,7 @@ export const site = z.object({
   created: time,
   thresholds,
   keepRawDays,
+  ...pumpAndFitting,
   invented: z.boolean(),
   /** Time since which it is hidden; it is erased 30 days later. */
   hidden: time.nullable(),

@@ -64,6 +64,7 @@ const siteChanges = z.object({
   timeZone: part.timeZone.optional(),
   thresholds: part.thresholds.partial().optional(),
   keepRawDays: part.keepRawDays.optional(),
+  ...part.pumpAndFitting,
   /** false shows a hidden site again. */
   hidden: z.literal(false).optional(),
 });
@@ -354,6 +355,7 @@ export const PAYLOADS = {
       timeZone: part.timeZone,
       thresholds: part.thresholds.partial().optional(),
       keepRawDays: part.keepRawDays.optional(),
+      ...part.pumpAndFitting,
     }),
     response: part.site,
     status: 201,

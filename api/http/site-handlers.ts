@@ -5,6 +5,7 @@ import { DEFAULT_THRESHOLDS, type Site, type Thresholds } from '../../collector/
 import type { Store } from '../../collector/store/port.ts';
 import type { Handlers } from './handlers.ts';
 import { knownSite } from './known-resources.ts';
+import { pumpAndFitting } from './pump-and-fitting.ts';
 import { siteResource } from './site-resource.ts';
 
 type SiteHandlers = Pick<Handlers, 'listSites' | 'createSite' | 'getSite' | 'updateSite' | 'deleteSite'>;
@@ -30,6 +31,7 @@ export function siteHandlers(needs: {
         createdMs: clock.nowMs(),
         thresholds: withChanges(DEFAULT_THRESHOLDS, body.thresholds),
         keepRawDays: body.keepRawDays ?? undefined,
+        ...pumpAndFitting(undefined, body),
         invented: false,
       };
       await store.putSite(site);
@@ -43,7 +45,7 @@ export function siteHandlers(needs: {
         throw new Problem(
           'nothing_to_change',
           'The body names nothing that a site has',
-          'Give name, timeZone, thresholds, keepRawDays, or "hidden": false to show it again',
+          'Give name, timeZone, thresholds, keepRawDays, pump, fitted, outletReadings, or "hidden": false to show it again',
         );
       const { hiddenMs, ...rest } = before;
       const site: Site = {
@@ -53,6 +55,7 @@ export function siteHandlers(needs: {
         timeZone: body.timeZone ?? before.timeZone,
         thresholds: withChanges(before.thresholds, body.thresholds),
         keepRawDays: body.keepRawDays === undefined ? before.keepRawDays : (body.keepRawDays ?? undefined),
+        ...pumpAndFitting(before, body),
       };
       await store.putSite(site);
       changed('site', site.id);

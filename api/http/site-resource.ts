@@ -6,6 +6,7 @@ import type { Store } from '../../collector/store/port.ts';
 import type { SiteResource } from '../contract/payloads.ts';
 import { recordedExtent } from '../work/record-sources.ts';
 import { clipStretch, recordStretches } from '../work/record-stretch.ts';
+import { shownPumpAndFitting } from './pump-and-fitting.ts';
 
 /** A site as the API shows it, with the loggers that are there now and the extent of what was recorded there. */
 export async function siteResource(store: Store, site: Site, nowMs: EpochMs): Promise<SiteResource> {
@@ -34,6 +35,7 @@ export async function siteResource(store: Store, site: Site, nowMs: EpochMs): Pr
     created: formatRfc3339(site.createdMs),
     thresholds: { ...site.thresholds },
     keepRawDays: site.keepRawDays ?? null,
+    ...shownPumpAndFitting(site),
     invented: site.invented,
     hidden: site.hiddenMs === undefined ? null : formatRfc3339(site.hiddenMs),
     loggers: here.sort((a, b) => a.id.localeCompare(b.id)),

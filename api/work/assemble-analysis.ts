@@ -47,6 +47,9 @@ export function analysisSite(sources: RecordSources): AnalysisSite {
     ...(sources.rawErased.length > 0 ? { rawErased: sources.rawErased } : {}),
     hasFlowMeter: sources.flowLogger !== undefined,
     thresholds: site?.thresholds ?? DEFAULT_THRESHOLDS,
+    ...(site?.pump === undefined ? {} : { pump: site.pump }),
+    ...(site?.fittedMs === undefined ? {} : { fittedMs: site.fittedMs }),
+    ...(site?.outletReadings === undefined ? {} : { outletReadings: site.outletReadings }),
   };
 }
 

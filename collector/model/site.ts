@@ -1,3 +1,4 @@
+import type { OutletReading, PumpSetting } from './pump-setting.ts';
 import type { Bar, EpochMs } from './units.ts';
 
 /** Limits that a site judges by. Each default has its reason in `DEFAULT_THRESHOLDS`. */
@@ -27,6 +28,10 @@ export interface Site {
    * Days for which single samples recorded here are kept; older ones are erased, their minutes stay. Undefined: for good.
    */
   readonly keepRawDays?: number | undefined;
+  readonly pump?: PumpSetting | undefined;
+  /** When something was fitted to cure the pressure; readings of before and after it are compared. */
+  readonly fittedMs?: EpochMs | undefined;
+  readonly outletReadings?: readonly OutletReading[] | undefined;
   /** Set while hidden; a hidden site is erased 30 days later. */
   readonly hiddenMs?: EpochMs | undefined;
   /** True for the demo's invented properties. */

@@ -1,3 +1,4 @@
+import type { FittingAnswer } from '../findings.ts';
 import { hodgesLehmann, type SignedRank, wilcoxonSignedRank } from '../statistics/paired.ts';
 import { median, quantileOfSorted } from '../statistics/quantile.ts';
 
@@ -7,8 +8,6 @@ export interface OutletPair {
   readonly before: number;
   readonly after: number;
 }
-
-export type FittingAnswer = 'worked' | 'made it worse' | 'no change shown' | 'too few readings';
 
 export interface OutletComparison {
   readonly differences: readonly { readonly outlet: string; readonly difference: number }[];

@@ -4,6 +4,8 @@ import type {
   Change,
   Cycling,
   Evidence,
+  PumpCurveCheck,
+  PumpLitres,
   PumpStart,
   PumpState,
   PumpTrend,
@@ -18,8 +20,10 @@ import { markByFlow, markDemand } from './demand.ts';
 import { cyclingEpisodes, EPISODE_STARTS, type Episode, RAPID_APART_MS } from './episodes.ts';
 import { inletRuns } from './inlet-runs.ts';
 import { nextSteps } from './next-steps.ts';
+import { curveStatements, operatingPoints } from './operating-points.ts';
 import { outletRuns } from './outlet-runs.ts';
 import { pumpLimits, STARTS_SHOWN_S } from './pump-limits.ts';
+import { litresStatements, pumpLitres } from './pump-litres.ts';
 import { type PumpRows, pumpRows } from './pump-rows.ts';
 import type { PumpRun } from './pump-run.ts';
 import { pumpQuestions, pumpStatements } from './pump-statements.ts';
@@ -51,6 +55,8 @@ export interface PumpResult {
   readonly changes: Change[];
   readonly states: PumpState[];
   readonly trends: PumpTrend[];
+  readonly litres: PumpLitres | undefined;
+  readonly curve: PumpCurveCheck | undefined;
   readonly statements: Evidence['statements'][number][];
   readonly open: string[];
   readonly limits: string[];
@@ -90,7 +96,7 @@ export function findPump(input: PumpInput): PumpResult {
   const inletColumn = input.inletBar?.some((value) => !Number.isNaN(value)) ? input.inletBar : undefined;
   const episodes = cyclingEpisodes(runs);
   const rapidOnDemand = episodes.some((episode) => episode.kind === 'rapid_on_demand');
-  const inletBar = inletColumn ? inletByRow(rows, timeMs, inletColumn) : undefined;
+  const inletBar = inletColumn ? valuesByRow(rows, timeMs, inletColumn) : undefined;
   const plant = { inletBar, rapidOnDemand, idleRests: idleRestsOf(runs), drawnRestMs: drawnRestMs(episodes) };
   const counted = episodes.map((episode) => toCycling(rows, episode, plant));
   const cycling = withChatter(rows, counted, levels, site.timeZone);
@@ -107,6 +113,9 @@ export function findPump(input: PumpInput): PumpResult {
   const span = { startMs: rows.timeMs[0] ?? 0, endMs: rows.timeMs[rows.timeMs.length - 1] ?? 0 };
   const states = pumpStates(rows, runs, levels, channel, site, (atMs) => boostedAt(changes, atMs));
   const trends = atOutlet ? pumpTrends(rows, runs, site.timeZone) : [];
+  const litres = atOutlet ? pumpLitres(rows, runs, flow, site) : undefined;
+  const flowAt = input.flowLpm ? valuesByRow(rows, timeMs, input.flowLpm) : undefined;
+  const curve = atOutlet ? operatingPoints(rows, runs, site.pump?.curve, inletBar, flowAt) : undefined;
 
   return {
     pumpStarts,
@@ -115,10 +124,14 @@ export function findPump(input: PumpInput): PumpResult {
     changes,
     states,
     trends,
+    litres,
+    curve,
     statements: [
       ...pumpStatements(cycling, weakInlet, changes, site, span),
       ...stateStatements(states, site),
       ...trendStatements(trends),
+      ...litresStatements(litres),
+      ...curveStatements(curve),
     ],
     open: pumpQuestions(cycling, atOutlet && !inletColumn),
     limits: pumpLimits(atOutlet || hasChannel, hasChannel, seconds),
@@ -211,12 +224,13 @@ function drawnRestMs(episodes: readonly Episode[]): number {
   return median(rests);
 }
 
-function inletByRow(rows: PumpRows, timeMs: Float64Array, inletBar: Float64Array): (row: number) => number {
+/** A column's values by the row of the usable readings. */
+function valuesByRow(rows: PumpRows, timeMs: Float64Array, values: Float64Array): (row: number) => number {
   const byRow = new Float64Array(rows.timeMs.length);
   let i = 0;
   for (let row = 0; row < byRow.length; row++) {
     while (timeMs[i]! < rows.timeMs[row]!) i++;
-    byRow[row] = inletBar[i]!;
+    byRow[row] = values[i]!;
   }
   return (row) => byRow[row]!;
 }

@@ -43,8 +43,8 @@ export function pumpStates(
     (state) =>
       boostedAt(Date.parse(state.start)) && !long.some((run) => state.start < run.end && state.end > run.start),
   );
-  return [...long, ...low, ...tooManyStarts(runs, site.pump?.mostStartsPerHour), ...outsideHours(runs, site)].sort(
-    (a, b) => (a.start < b.start ? -1 : 1),
+  return [...long, ...low, ...tooManyStarts(runs, site.pump), ...outsideHours(runs, site)].sort((a, b) =>
+    a.start < b.start ? -1 : 1,
   );
 }
 
@@ -188,8 +188,10 @@ function levelsAt(spans: readonly SwitchLevelsSpan[], atMs: number): SwitchLevel
  * Hours, rolling, with more starts than the limit; those that overlap are one spell with the worst hour's count. The limit
  * is the motor's own: NEMA MG 10 gives 30 for a four-pole motor of 1 hp, makers of small sets name 20 to 60; none is assumed.
  */
-function tooManyStarts(runs: readonly PumpRun[], limit: number | undefined): PumpState[] {
+function tooManyStarts(runs: readonly PumpRun[], pump: AnalysisSite['pump']): PumpState[] {
+  const limit = pump?.mostStartsPerHour;
   if (limit === undefined) return [];
+  const source = pump?.startsLimitSource === undefined ? '' : ` (${pump.startsLimitSource})`;
   const spells: { fromMs: number; toMs: number; most: number }[] = [];
   let first = 0;
   for (let k = 0; k < runs.length; k++) {
@@ -208,7 +210,7 @@ function tooManyStarts(runs: readonly PumpRun[], limit: number | undefined): Pum
       fromMs,
       toMs,
       most,
-      `${most} starts within an hour; the limit set for this pump is ${limit}.`,
+      `${most} starts within an hour; the limit set for this pump is ${limit}${source}.`,
     ),
   );
 }
