@@ -152,6 +152,7 @@ async function startParts(settings: ServeSettings, ports: ComposePorts, onStop: 
     return health.state === 'ok' ? undefined : (health.message ?? 'the store takes no samples');
   };
   let presenceChanges = 0;
+  let settingsChanges = 0;
   onStop(
     'presence',
     collector.onPresence(() => {
@@ -202,7 +203,10 @@ async function startParts(settings: ServeSettings, ports: ComposePorts, onStop: 
   mkdirSync(spoolFolder, { recursive: true, mode: 0o700 });
   const handlers = routeHandlers({
     ...resourceNeeds,
-    revision: () => `${store.revision()} ${presenceChanges} ${storeFailure() ?? ''}`,
+    revision: () => ({
+      settings: `${settingsChanges} ${presenceChanges} ${storeFailure() ?? ''}`,
+      record: `${store.revision()}`,
+    }),
     clock,
     findings,
     letters,
@@ -216,6 +220,7 @@ async function startParts(settings: ServeSettings, ports: ComposePorts, onStop: 
     storePieces: collector.storePieces,
     progress: (frame) => live.send({ type: 'progress', version: LIVE_VERSION, ...frame }),
     changed(what, id) {
+      settingsChanges += 1;
       if (what === 'logger') {
         collector.forget(id);
         feed.forget(id);

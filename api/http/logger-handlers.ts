@@ -14,7 +14,7 @@ import {
 } from '../work/calibration-in-force.ts';
 import type { Handlers } from './handlers.ts';
 import { knownLogger, wrongPlace } from './known-resources.ts';
-import { createListMemory } from './list-memory.ts';
+import { createListMemory, type ListRevision } from './list-memory.ts';
 import { type LoggerResourceNeeds, loggerResources } from './logger-resource.ts';
 import { mappingIsFree } from './mapping-handlers.ts';
 import { serially } from './serially.ts';
@@ -40,8 +40,8 @@ export function loggerHandlers(
     clock: Clock;
     /** Told which logger changed, so that the collector reads its settings anew and open pages follow. */
     changed: (what: 'logger', id: string) => void;
-    /** Another text whenever anything that a list of loggers shows has changed, but for what time alone changes. */
-    revision: () => string;
+    /** Other texts whenever anything that a list of loggers shows has changed, but for what time alone changes. */
+    revision: () => ListRevision;
     /** Told whose key holds no longer, so that no connection made with it goes on. */
     keyEnded: (id: string) => void;
   },
@@ -62,7 +62,8 @@ export function loggerHandlers(
   return {
     async listLoggers({ query }) {
       const includeHidden = query.hidden === 'true';
-      return list.get(`${includeHidden} ${needs.revision()}`, async () =>
+      const { settings, record } = needs.revision();
+      return list.get({ settings: `${includeHidden} ${settings}`, record }, async () =>
         loggerResources(needs, await store.loggers({ includeHidden })),
       );
     },
