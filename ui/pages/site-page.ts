@@ -13,8 +13,10 @@ import { siteLinks } from '../parts/site-links.ts';
 import { createSiteTime } from '../site-time.ts';
 import { POSITION_WORDS } from '../terms.ts';
 import { addressOf, timeText } from '../view-state.ts';
+import { createFittingForm } from './fitting-form.ts';
 import { loggerSentence } from './logger-words.ts';
 import type { PageContext, PageView } from './page-view.ts';
+import { createPumpForm } from './pump-form.ts';
 import { createSiteSettings } from './site-settings.ts';
 
 /** Days shown at first and with every "earlier days": two weeks, what a thumb scrolls through without a pause. */
@@ -54,6 +56,8 @@ export function createSitePage(context: PageContext, siteId: string): PageView {
           onSaved: () => void load(),
           onHidden: () => context.navigate('/'),
         }),
+        hasPump(site) && createPumpForm(site, () => void load()),
+        createFittingForm(site, () => void load()),
       );
       if (site.first === null) {
         replace(body, emptyNote(site, here));
@@ -271,4 +275,8 @@ function emptyNote(site: SiteResource, loggers: readonly LoggerResource[]): HTML
           ),
     ),
   );
+}
+
+function hasPump({ loggers, pump }: SiteResource): boolean {
+  return Boolean(pump) || loggers.some(({ position }) => position !== 'incoming');
 }
