@@ -2,7 +2,7 @@ import { hingeOnset } from './hinge-onset.ts';
 import type { PumpRows } from './pump-rows.ts';
 import type { PumpRun } from './pump-run.ts';
 import type { SwitchLevels, SwitchLevelsSpan } from './switch-levels.ts';
-import { type Rise, risesOf } from './turning-points.ts';
+import { beginTurns, type Rise, riseSoFar, type TurnSearch, turnAt } from './turning-points.ts';
 
 /** Part of the band that a swing must span to be a run: noise and a draw's small ripples don't. */
 const SWING_SHARE = 0.4;
@@ -27,61 +27,95 @@ const LOUD_SHARE = 0.008;
 /** So many rows without a rise end a run. */
 const SETTLED_ROWS = 3;
 
+/** Where the search for runs stands: runs found so far, and whether the last one goes on. */
+export interface RunSearch {
+  readonly runs: PumpRun[];
+  /** The last run hasn't been seen to stop. */
+  running: boolean;
+  readonly spans: readonly SwitchLevelsSpan[];
+  span: number;
+  /** Reversal that counts; undefined where no levels are known and nothing can be found. */
+  readonly reversalBar: number | undefined;
+  readonly raw: boolean;
+  turns: TurnSearch | undefined;
+  stretchRow: number;
+}
+
+type Grain = Pick<PumpRows, 'noiseBar' | 'calmNoiseBar' | 'quantumBar' | 'intervalMs'>;
+
+/** Begins the search with the levels known beforehand; `runsAt` and `endStretch` move it on. */
+export function beginRuns(grain: Grain, spans: readonly SwitchLevelsSpan[]): RunSearch {
+  const bands = spans.flatMap(({ levels }) => (levels ? [levels.cutOutBar - levels.cutInBar] : []));
+  const narrowest = bands.reduce((least, band) => Math.min(least, band), Number.POSITIVE_INFINITY);
+  const raw = narrowest >= RAW_BAND_IN_NOISE * grain.noiseBar;
+  const floorBar = Math.max(raw ? 5.5 * grain.noiseBar : 6 * grain.calmNoiseBar, 2 * grain.quantumBar, 0.04);
+  const reversalBar = bands.length === 0 ? undefined : Math.max(swingShare(grain) * narrowest, floorBar);
+  return { runs: [], running: false, spans, span: 0, reversalBar, raw, turns: undefined, stretchRow: 0 };
+}
+
+/** Moves the search on to a row: whatever ends there. Rows must come in order; those before must be there already. */
+export function runsAt(search: RunSearch, rows: PumpRows, row: number): void {
+  if (search.reversalBar === undefined) return;
+  if (search.turns === undefined) {
+    search.turns = beginTurns(row);
+    search.stretchRow = row;
+    search.running = false;
+    return;
+  }
+  const rise = turnAt(search.turns, search.raw ? rows.bar : rows.calmBar, row, search.reversalBar);
+  if (rise) riseEnds(search, rows, rise, row + 1);
+}
+
+/** Tells the search that the stretch ends before `toRow`: a gap or the end of the log. */
+export function endStretch(search: RunSearch, rows: PumpRows, toRow: number): void {
+  const rise = search.turns && riseSoFar(search.turns);
+  if (rise) riseEnds(search, rows, rise, toRow);
+  search.turns = undefined;
+}
+
 /**
  * A pump's runs from the pressure behind it alone: a start is a valley at cut-in with a rise of a good part of the
  * band after it. Linear time. A rise that begins with its stretch is no start: what began it lies in the gap.
  */
 export function outletRuns(rows: PumpRows, spans: readonly SwitchLevelsSpan[]): PumpRun[] {
-  const runs: PumpRun[] = [];
+  const search = beginRuns(rows, spans);
   for (let s = 0; s + 1 < rows.stretchFrom.length; s++) {
-    const from = rows.stretchFrom[s]!;
     const to = rows.stretchFrom[s + 1]!;
-    let running = false;
-    for (const [rise, levels] of risesByLevels(rows, spans, from, to)) {
-      const reached = reachesCutOut(rows, rise, levels, to);
-      if (running || !reachesCutIn(rows, rise, levels)) {
-        if (running && reached) {
-          const run = runs[runs.length - 1]!;
-          runs[runs.length - 1] = { ...run, ...stopOf(rows, rise) };
-          running = false;
-        }
-        continue;
-      }
-      const startRow = startRowOf(rows, rise, levels);
-      if (startRow <= from || maybeChance(rows, rise)) continue;
-      runs.push({
-        startMs: rows.timeMs[startRow]!,
-        startRow,
-        cutInBar: rows.calmBar[startRow]!,
-        ...(reached ? stopOf(rows, rise) : {}),
-      });
-      running = !reached;
-    }
+    for (let row = rows.stretchFrom[s]!; row < to; row++) runsAt(search, rows, row);
+    endStretch(search, rows, to);
   }
-  return runs;
+  return search.runs;
 }
 
-function* risesByLevels(
-  rows: PumpRows,
-  spans: readonly SwitchLevelsSpan[],
-  from: number,
-  to: number,
-): Generator<[Rise, SwitchLevels]> {
-  const bands = spans.flatMap(({ levels }) => (levels ? [levels.cutOutBar - levels.cutInBar] : []));
-  if (bands.length === 0) return;
-  const narrowest = bands.reduce((least, band) => Math.min(least, band));
-  const raw = narrowest >= RAW_BAND_IN_NOISE * rows.noiseBar;
-  const bar = raw ? rows.bar : rows.calmBar;
-  const floorBar = Math.max(raw ? 5.5 * rows.noiseBar : 6 * rows.calmNoiseBar, 2 * rows.quantumBar, 0.04);
-  const share = rows.intervalMs > COARSE_MS ? COARSE_SWING_SHARE : SWING_SHARE;
-  let span = 0;
-  for (const rise of risesOf(bar, from, to, Math.max(share * narrowest, floorBar))) {
-    const atMs = rows.timeMs[rise.valley]!;
-    while (span + 1 < spans.length && spans[span]!.toMs <= atMs) span++;
-    const levels = spans[span]!.levels;
-    if (!levels) continue;
-    if (bar[rise.peak]! - bar[rise.valley]! >= share * (levels.cutOutBar - levels.cutInBar)) yield [rise, levels];
+function riseEnds(search: RunSearch, rows: PumpRows, rise: Rise, seenTo: number): void {
+  const { runs, spans } = search;
+  const bar = search.raw ? rows.bar : rows.calmBar;
+  const atMs = rows.timeMs[rise.valley]!;
+  while (search.span + 1 < spans.length && spans[search.span]!.toMs <= atMs) search.span++;
+  const levels = spans[search.span]!.levels;
+  if (!levels) return;
+  if (bar[rise.peak]! - bar[rise.valley]! < swingShare(rows) * (levels.cutOutBar - levels.cutInBar)) return;
+  const reached = reachesCutOut(rows, rise, levels, seenTo);
+  if (search.running || !reachesCutIn(rows, rise, levels)) {
+    if (search.running && reached) {
+      runs[runs.length - 1] = { ...runs[runs.length - 1]!, ...stopOf(rows, rise) };
+      search.running = false;
+    }
+    return;
   }
+  const startRow = startRowOf(rows, rise, levels);
+  if (startRow <= search.stretchRow || maybeChance(rows, rise)) return;
+  runs.push({
+    startMs: rows.timeMs[startRow]!,
+    startRow,
+    cutInBar: rows.calmBar[startRow]!,
+    ...(reached ? stopOf(rows, rise) : {}),
+  });
+  search.running = !reached;
+}
+
+function swingShare({ intervalMs }: Grain): number {
+  return intervalMs > COARSE_MS ? COARSE_SWING_SHARE : SWING_SHARE;
 }
 
 /** In long quiet spells noise alone spans several times its deviation, but not within a few rows. */
