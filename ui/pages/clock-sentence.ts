@@ -28,5 +28,10 @@ export function clockSentence({ clock }: Pick<LoggerResource, 'clock'>, timeZone
       ? ''
       : ` and ${aDay > 0 ? 'gains' : 'loses'} ${Math.abs(aDay).toFixed(1)} s a day`;
   const shifted = state === 'right' ? '' : ' Stored times stay as they were sent; set the clock on the device.';
-  return `${off}${drift}.${shifted}${jumped}`;
+  // Arrival shows both alike, so a right clock must not be set wrong on the strength of this sentence.
+  const orLate =
+    state === 'behind'
+      ? ` Or all it sends comes ${durationWords(offsetS * 1000)} late, which looks the same: read the device’s clock before setting it.`
+      : '';
+  return `${off}${drift}.${shifted}${orLate}${jumped}`;
 }

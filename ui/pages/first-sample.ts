@@ -8,11 +8,15 @@ import type { PageContext } from './page-view.ts';
 /** How often the server is asked besides the live connection: it also tells refusals, which come by no frame. */
 const ASK_MS = 5_000;
 
-/** "Waiting for the first sample" that turns into it, or says why what came couldn't be read. */
+/**
+ * "Waiting for the first sample" that turns into it, or says why what came couldn't be read. On the logger's own page
+ * `onArrived` takes the place of the link there.
+ */
 export function createFirstSample(
   context: PageContext,
   loggerId: string,
   siteId: string | undefined,
+  onArrived?: () => void,
 ): { element: HTMLElement; stop(): void } {
   const element = el('div', { role: 'status', class: 'first-sample' }, el('p', {}, 'Waiting for the first sample …'));
   let arrived = false;
@@ -33,9 +37,11 @@ export function createFirstSample(
             { class: 'action main', href: addressOf({ name: 'chart', siteId, loggerId, span: { lastMs: 600_000 } }) },
             'Watch it live',
           ),
-        el('a', { class: 'action', href: addressOf({ name: 'logger', loggerId }) }, 'To its page'),
+        onArrived === undefined &&
+          el('a', { class: 'action', href: addressOf({ name: 'logger', loggerId }) }, 'To its page'),
       ),
     );
+    onArrived?.();
   }
 
   async function ask(): Promise<void> {

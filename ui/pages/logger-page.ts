@@ -25,6 +25,7 @@ export function createLoggerPage(context: PageContext, loggerId: string): PageVi
   const last = el('p', {});
   const first = el('div', {});
   const refused = el('div', {});
+  const record = el('div', {});
   const body = el('div', {});
   const element = el('div', {}, el('h1', {}, loggerId), state, last, first, refused, body);
   const abort = new AbortController();
@@ -42,7 +43,7 @@ export function createLoggerPage(context: PageContext, loggerId: string): PageVi
       showState(logger);
       showBody(logger, about);
       if (!logger.lastSample) {
-        const waiting = createFirstSample(context, loggerId, logger.site ?? undefined);
+        const waiting = createFirstSample(context, loggerId, logger.site ?? undefined, () => void loadRecord());
         stopWaiting();
         stopWaiting = waiting.stop;
         replace(first, waiting.element);
@@ -87,6 +88,7 @@ export function createLoggerPage(context: PageContext, loggerId: string): PageVi
       logger.sensorUBar === null
         ? undefined
         : `A reading is good to ${uncertaintyBar(logger.sensorUBar)} from the sensor alone (k = 2).${logger.calibrated ? '' : ' A comparison with a gauge makes it better, and lets more be called certain.'}`;
+    showRecord(logger, about);
     replace(
       body,
       el(
@@ -103,8 +105,7 @@ export function createLoggerPage(context: PageContext, loggerId: string): PageVi
       el('h2', {}, 'Import a file'),
       createCsvImport(context, logger),
       el('h2', {}, 'Take its samples along'),
-      downloads(logger),
-      el('p', { class: 'quiet' }, roomWords(logger, about)),
+      record,
       el('h2', {}, 'How it connects'),
       el(
         'details',
@@ -119,6 +120,23 @@ export function createLoggerPage(context: PageContext, loggerId: string): PageVi
       el('h2', {}, 'Settings'),
       createLoggerSettings(logger, { onSaved: () => void load(), onHidden: () => context.navigate('/loggers') }),
     );
+  }
+
+  /** Only this part, so that nothing that is being typed elsewhere on the page is lost. */
+  async function loadRecord(): Promise<void> {
+    try {
+      const [logger, about] = await Promise.all([
+        call('getLogger', { params: { id: loggerId }, signal }),
+        call('about', { signal }),
+      ]);
+      showRecord(logger, about);
+    } catch {
+      // What stood there stays; the page's next load brings it up to date.
+    }
+  }
+
+  function showRecord(logger: LoggerResource, about: AboutResponse): void {
+    replace(record, downloads(logger), el('p', { class: 'quiet' }, roomWords(logger, about)));
   }
 
   function downloads(logger: LoggerResource): HTMLElement {

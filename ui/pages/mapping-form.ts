@@ -35,6 +35,7 @@ export function createMappingForm(
     });
   const filter = text(kept?.filter);
   const entries = text(kept?.channels[0]?.entries);
+  const isList = el('input', { type: 'checkbox', checked: kept?.channels[0]?.entries === '' });
   const values = new Map<Channel, HTMLInputElement>(
     logger.channels.map(({ channel }) => [
       channel,
@@ -69,7 +70,7 @@ export function createMappingForm(
 
   /** The values of the first message, each with what it is to be: choosing fills the pointers above. */
   function showLeaves(): void {
-    const leaves = messageLeaves(samples[0]!.payload.value, entries.value.trim() || undefined);
+    const leaves = messageLeaves(samples[0]!.payload.value, listPointer());
     const targets: readonly [string, HTMLInputElement][] = [...values, ['time', time]];
     replace(
       finder,
@@ -95,6 +96,16 @@ export function createMappingForm(
     );
   }
 
+  /** Where the list of readings stands; empty: the whole message is one. Undefined where each brings one reading. */
+  function listPointer(): string | undefined {
+    return isList.checked ? '' : entries.value.trim() || undefined;
+  }
+
+  function showList(): void {
+    entries.disabled = isList.checked;
+    showLeaves();
+  }
+
   /** An empty pointer means the whole message, which only a bare number is. */
   function isUsed(input: HTMLInputElement): boolean {
     return input !== time || input.value !== '';
@@ -103,7 +114,7 @@ export function createMappingForm(
   function mapping(): Mapping | string {
     if (filter.value.trim() === '') return 'Name the topic that the device publishes under.';
     const bare = samples.some(({ payload }) => /^\s*-?[\d.]+\s*$/.test(payload.value));
-    const list = entries.value.trim();
+    const list = listPointer();
     const wasWhole = (channel: Channel) =>
       kept?.channels.some((mapped) => mapped.channel === channel && mapped.value === '');
     const used = [...values].filter(
@@ -117,7 +128,7 @@ export function createMappingForm(
       channels: used.map(([channel, input]) => ({
         channel,
         value: input.value.trim(),
-        ...(list === '' ? {} : { entries: list }),
+        ...(list === undefined ? {} : { entries: list }),
         ...(when === '' ? {} : { time: { pointer: when, form: form.value as TimeForm } }),
       })),
     };
@@ -153,6 +164,8 @@ export function createMappingForm(
   });
   addSample();
   entries.addEventListener('input', showLeaves);
+  isList.addEventListener('change', showList);
+  showList();
   return el(
     'details',
     {},
@@ -191,6 +204,7 @@ export function createMappingForm(
         label: 'Where a list of readings stands',
         help: 'Only where one message brings many, such as /log; the other pointers then start at each entry.',
       }),
+      el('label', { class: 'choice' }, isList, el('span', {}, 'The whole message is such a list')),
       result,
       el(
         'p',

@@ -10,12 +10,23 @@ export function problemNote(error: unknown, again?: () => void): HTMLElement {
   return el(
     'div',
     { class: 'problem', role: 'alert' },
-    el('p', {}, [text, hint].filter(Boolean).map(withStop).join(' ')),
-    known !== undefined &&
-      known.errors.length > 0 &&
-      el('ul', {}, ...known.errors.map((entry) => el('li', {}, `${entry.place}: ${entry.message}`))),
+    ...(known !== undefined && known.errors.length > 0
+      ? [
+          el('p', {}, 'It can’t be taken as it stands:'),
+          el('ul', {}, ...known.errors.map((entry) => el('li', {}, withStop(errorWords(entry))))),
+        ]
+      : [el('p', {}, [text, hint].filter(Boolean).map(withStop).join(' '))]),
     again && el('p', {}, el('button', { type: 'button', click: () => again() }, 'Try again')),
   );
+}
+
+/** The field's own name before what is wrong with it; the path to it within the request is for those who write one. */
+export function errorWords({ place, message }: { readonly place: string; readonly message: string }): string {
+  const name = place
+    .split('.')
+    .filter((step) => !/^(\d+|body|query)$/.test(step))
+    .at(-1);
+  return name === undefined ? message : `${name}: ${message}`;
 }
 
 /** The server's sentences come without their full stops where they are also lines of a terminal. */
