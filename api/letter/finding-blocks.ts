@@ -23,7 +23,14 @@ export function findingBlocks(input: LetterInput): LetterBlock[] {
       : `${statement.text} (${statement.certainty})`,
   );
   if (statements.length > 0) blocks.push({ kind: 'list', items: statements });
-  else blocks.push({ kind: 'paragraph', text: 'Nothing was found in this span that calls for a statement.' });
+  else
+    blocks.push({
+      kind: 'paragraph',
+      text:
+        findings.coverage.received === 0
+          ? 'Nothing can be said of this span: no single readings of it are kept.'
+          : 'Nothing was found in this span that calls for a statement.',
+    });
   if (findings.lowSupply.length > 0) blocks.push(lowSupplyTable(findings.lowSupply, input.timeZone));
   if (findings.qualifying.occasions.length > 0)
     blocks.push({

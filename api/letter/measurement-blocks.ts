@@ -43,7 +43,12 @@ export function measurementBlocks(input: LetterInput): LetterBlock[] {
           `Compared with a gauge on ${localText(calibration.fromMs, input.timeZone, 'd LLLL yyyy')}: true value = ${calibration.gain.toFixed(4)} × reading ${calibration.offset < 0 ? '−' : '+'} ${Math.abs(calibration.offset).toFixed(3)} bar, standard uncertainty ${calibration.standardUncertainty.toFixed(3)} bar. ${calibration.note}`.trim(),
         )),
     `A single reading is good to ± ${findings.sensorUBar.toFixed(2)} bar (expanded uncertainty, k = 2, about 95 %), made up of ${findings.sensorBudget.map((entry) => `${entry.source} ${entry.standardUncertaintyBar.toFixed(3)} bar`).join(', ')} (standard uncertainties).`,
-    `${count(findings.coverage.received)} of ${count(findings.coverage.expected)} expected readings are there; ${share(findings.coverage.validFraction)} are there and usable.`,
+    // Where all of it was erased none is expected, and a share of none says nothing.
+    ...(findings.coverage.expected === 0
+      ? []
+      : [
+          `${count(findings.coverage.received)} of ${count(findings.coverage.expected)} expected readings are there; ${share(findings.coverage.validFraction)} are there and usable.`,
+        ]),
   ];
   lines.push(...clockSentences(input));
   const faults = faultWords(input);

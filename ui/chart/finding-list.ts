@@ -3,6 +3,7 @@ import { clockWithSeconds, counted, figure } from '../format.ts';
 import { el, replace } from '../parts/element.ts';
 import { problemNote } from '../parts/problem-note.ts';
 import type { SiteTime } from '../site-time.ts';
+import type { ErasedPart } from './erased-words.ts';
 import type { FindingAccount } from './finding-words.ts';
 
 export interface FindingListView {
@@ -11,6 +12,7 @@ export interface FindingListView {
   readonly time: SiteTime;
   /** False while the findings are still being worked out. */
   readonly ready: boolean;
+  readonly erased: ErasedPart | undefined;
 }
 
 export interface FindingListIntents {
@@ -40,19 +42,27 @@ export function createFindingList(intents: FindingListIntents): {
   let last: FindingListView | undefined;
 
   function render(view: FindingListView): void {
-    const { accounts, open, time, ready } = view;
+    const { accounts, open, time, ready, erased } = view;
     // Live samples redraw the chart often; the list is left alone while it says the same.
-    const now = [ready, more, open?.key, accounts.length, accounts[0]?.key, accounts.at(-1)?.key].join(' ');
+    const now = [ready, more, open?.key, accounts.length, accounts[0]?.key, accounts.at(-1)?.key, erased?.words].join(
+      ' ',
+    );
     if (now === drawn) return;
     drawn = now;
     const listed = open && !accounts.includes(open) ? [open, ...accounts] : accounts;
     const focused = document.activeElement instanceof HTMLElement ? document.activeElement.dataset['key'] : undefined;
     replace(
       body,
+      erased !== undefined && el('p', {}, erased.words),
       !ready
         ? el('p', { class: 'quiet' }, 'The findings are being worked out.')
         : listed.length === 0
-          ? el('p', {}, 'Nothing was found here: no low supply, no sag, no fault, no own draw.')
+          ? erased?.whole !== true &&
+            el(
+              'p',
+              {},
+              `Nothing was found ${erased ? 'in the rest' : 'here'}: no low supply, no sag, no fault, no own draw.`,
+            )
           : el(
               'ul',
               { class: 'findings' },

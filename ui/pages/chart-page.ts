@@ -3,6 +3,7 @@ import type { LoggerResource, SeriesResponse } from '../../api/contract/payloads
 import { type ChartColumns, plainColumns, pressureColumns, pressureRange } from '../chart/chart-data.ts';
 import { createChartLegend } from '../chart/chart-legend.ts';
 import { marksIn } from '../chart/chart-marks.ts';
+import { erasedPart } from '../chart/erased-words.ts';
 import { createFindingList } from '../chart/finding-list.ts';
 import { accountsIn, type FindingAccount, findingAccounts } from '../chart/finding-words.ts';
 import { createPressureChart } from '../chart/pressure-chart.ts';
@@ -200,7 +201,7 @@ export function createChartPage(context: PageContext, first: ChartPage): PageVie
     legend.update({ findings, hasFlow: shown.flow !== undefined, hasPump: shown.pump !== undefined });
     buttons.update({ span, choice: page.span, log, time });
     tellReadout();
-    list.update({ accounts, open, time, ready: findings !== undefined });
+    list.update({ accounts, open, time, ready: findings !== undefined, erased: erasedPart(findings, span, time) });
     const words = spanInWords(span.fromMs, span.toMs, time);
     const moving = page.span && isMoving(page.span) ? ' Live: new samples appear as they come.' : '';
     const resolution =

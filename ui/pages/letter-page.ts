@@ -8,6 +8,7 @@ import { saveFile } from '../parts/save-file.ts';
 import { siteLinks } from '../parts/site-links.ts';
 import { createSiteTime } from '../site-time.ts';
 import { addressOf, type Page, resolveSpan, type Span, timeText } from '../view-state.ts';
+import { erasedUntilMs } from './erased-until.ts';
 import type { PageContext, PageView } from './page-view.ts';
 
 /** The letter for the supplier: choose the days, read it, keep it as PDF. */
@@ -20,7 +21,10 @@ export function createLetterPage(_context: PageContext, page: Extract<Page, { na
 
   async function load(): Promise<void> {
     try {
-      const site = await call('getSite', { params: { id: siteId }, signal: abort.signal });
+      const [site, loggers] = await Promise.all([
+        call('getSite', { params: { id: siteId }, signal: abort.signal }),
+        call('listLoggers', { signal: abort.signal }),
+      ]);
       heading.textContent = `Letter about ${site.name}`;
       if (site.first === null || site.last === null) {
         replace(
@@ -38,7 +42,9 @@ export function createLetterPage(_context: PageContext, page: Extract<Page, { na
         );
         return;
       }
-      replace(body, ...letterChoice(site, { fromMs: Date.parse(site.first), toMs: Date.parse(site.last) }));
+      const log = { fromMs: Date.parse(site.first), toMs: Date.parse(site.last) };
+      const erasedMs = erasedUntilMs(loggers.filter((logger) => logger.site === siteId));
+      replace(body, ...letterChoice(site, log, erasedMs));
     } catch (error) {
       if (!abort.signal.aborted)
         replace(
@@ -48,9 +54,12 @@ export function createLetterPage(_context: PageContext, page: Extract<Page, { na
     }
   }
 
-  function letterChoice(site: SiteResource, log: Span): HTMLElement[] {
+  /** `erasedMs`: before it single readings are gone, and with them all that a letter could be made from. */
+  function letterChoice(site: SiteResource, log: Span, erasedMs: number | undefined): HTMLElement[] {
     const time = createSiteTime(site.timeZone);
-    const asked = page.span ? resolveSpan(page.span, Date.now()) : log;
+    const asked = page.span
+      ? resolveSpan(page.span, Date.now())
+      : { ...log, fromMs: Math.max(log.fromMs, erasedMs ?? log.fromMs) };
     const first = el('input', { type: 'date', value: time.parts(asked.fromMs).date });
     const last = el('input', { type: 'date', value: time.parts(asked.toMs - 1).date });
     const problem = el('div');
@@ -105,8 +114,17 @@ export function createLetterPage(_context: PageContext, page: Extract<Page, { na
       el(
         'p',
         {},
-        `The log runs from ${dateAndClock(log.fromMs, time)} to ${dateAndClock(log.toMs, time)} (${site.timeZone}). Choose the days that the letter is about; at first that is all of it.`,
+        `The log runs from ${dateAndClock(log.fromMs, time)} to ${dateAndClock(log.toMs, time)} (${site.timeZone}). Choose the days that the letter is about; at first that is all of it${erasedMs === undefined ? '' : ' that is left'}.`,
       ),
+      ...(erasedMs === undefined
+        ? []
+        : [
+            el(
+              'p',
+              {},
+              `Single readings from before ${dateAndClock(erasedMs, time)} were erased by age, as this site is set: a letter can’t say anything of that time.`,
+            ),
+          ]),
       el('div', { class: 'fields' }, field(first, { label: 'First day' }), field(last, { label: 'Last day' })),
       problem,
       el('p', { class: 'buttons' }, pdf, html),

@@ -12,6 +12,7 @@ import { createCalibrationForm } from './calibration-form.ts';
 import { clockSentence } from './clock-sentence.ts';
 import { connectGuide } from './connect-guide.ts';
 import { createCsvImport } from './csv-import.ts';
+import { erasedUntilMs } from './erased-until.ts';
 import { createFirstSample } from './first-sample.ts';
 import { createLoggerSettings } from './logger-settings.ts';
 import { sampleWords, stateWords } from './logger-words.ts';
@@ -141,20 +142,18 @@ export function createLoggerPage(context: PageContext, loggerId: string): PageVi
 
   function downloads(logger: LoggerResource): HTMLElement {
     const status = el('p', { class: 'quiet', role: 'status' });
-    const erasedUntil = logger.extents
-      .flatMap((extent) => extent.samplesFrom ?? [])
-      .sort()
-      .at(-1);
+    const erasedMs = erasedUntilMs([logger]);
+    const time = createSiteTime(timeZone ?? 'UTC');
     if (logger.extents.length === 0) return el('p', {}, 'There are none yet.');
     return el(
       'div',
       {},
       el('p', {}, 'Every stored sample as CSV: time in UTC, the value as it is read now, and what was sent.'),
-      erasedUntil !== undefined &&
+      erasedMs !== undefined &&
         el(
           'p',
           {},
-          `Single readings from before ${dateAndClock(Date.parse(erasedUntil), createSiteTime(timeZone ?? 'UTC'))} were erased by age, as its site is set; their minutes are in the chart.`,
+          `Single readings from before ${dateAndClock(erasedMs, time)} were erased by age, as its site is set; their minutes are in the chart.`,
         ),
       el(
         'p',
@@ -176,7 +175,8 @@ export function createLoggerPage(context: PageContext, loggerId: string): PageVi
                 }
               },
             },
-            `${sentence(extent.channel).slice(0, -1)}, ${largeNumber(extent.count)} samples`,
+            // The count is of all that was ever stored: it would promise what was erased.
+            `${sentence(extent.channel).slice(0, -1)}, ${extent.samplesFrom ? `from ${dateAndClock(Date.parse(extent.samplesFrom), time)} on` : `${largeNumber(extent.count)} samples`}`,
           ),
         ),
       ),

@@ -3,6 +3,7 @@ import { call } from '../data/api-client.ts';
 import { el, replace } from '../parts/element.ts';
 import { field, numberInput, readNumber } from '../parts/field.ts';
 import { problemNote } from '../parts/problem-note.ts';
+import { lossWords, readKeepDays } from './keep-days.ts';
 import { zoneSelect } from './new-site-form.ts';
 
 /** Name, time zone and thresholds of a site, and hiding it. Closed until touched. */
@@ -14,6 +15,8 @@ export function createSiteSettings(site: SiteResource, intents: { onSaved(): voi
   const inlet = numberInput(site.thresholds.weakInletBar);
   const keepDays = numberInput(site.keepRawDays ?? '');
   const problem = el('div');
+  const loss = el('p', { role: 'status' });
+  const saveButton = el('button', { type: 'submit', class: 'wide' }, 'Save');
 
   const attempt = async (action: () => Promise<unknown>, done: () => void) => {
     replace(problem);
@@ -24,6 +27,13 @@ export function createSiteSettings(site: SiteResource, intents: { onSaved(): voi
       replace(problem, problemNote(error));
     }
   };
+  const tellLoss = () => {
+    const days = readKeepDays(keepDays.value);
+    const words = typeof days === 'string' ? undefined : lossWords(site, days, Date.now());
+    loss.textContent = words ?? '';
+    saveButton.textContent = words === undefined ? 'Save' : 'Save, and erase them';
+  };
+  keepDays.addEventListener('input', tellLoss);
   const save = (event: Event) => {
     event.preventDefault();
     const thresholds = {
@@ -31,16 +41,9 @@ export function createSiteSettings(site: SiteResource, intents: { onSaved(): voi
       sagMinDepthBar: readNumber(sag) ?? site.thresholds.sagMinDepthBar,
       weakInletBar: readNumber(inlet) ?? site.thresholds.weakInletBar,
     };
-    const days = keepDays.value.trim() === '' ? null : readNumber(keepDays);
-    if (days !== null && (days === undefined || !Number.isInteger(days) || days < 1)) {
-      replace(
-        problem,
-        el(
-          'p',
-          { class: 'problem', role: 'alert' },
-          `The days to keep single readings read “${keepDays.value}”. Enter whole days, for example 400, or leave it empty to keep them for good.`,
-        ),
-      );
+    const days = readKeepDays(keepDays.value);
+    if (typeof days === 'string') {
+      replace(problem, el('p', { class: 'problem', role: 'alert' }, days));
       return;
     }
     const body = { name: name.value.trim(), timeZone: zone.value, thresholds, keepRawDays: days };
@@ -67,8 +70,9 @@ export function createSiteSettings(site: SiteResource, intents: { onSaved(): voi
         label: 'Keep single readings for, days',
         help: 'Empty: for good. Otherwise older ones are erased from the disk and can’t be had back. The lowest, highest and mean of each minute stay and are drawn, but no sags, draws or letters can be made from that time any more.',
       }),
+      loss,
       problem,
-      el('p', {}, el('button', { type: 'submit', class: 'wide' }, 'Save')),
+      el('p', {}, saveButton),
     ),
     el(
       'p',

@@ -80,6 +80,11 @@ it('older ones go while the program runs; the chart keeps their minutes; finding
   expect(findings.limits[0]).toMatch(/from 12 May 2026, 13:00 to 13 May 2026, 13:00 were erased by age/);
   const letter = await askRoute(server.url, 'letter', { params: { id: site }, query: { format: 'html' } });
   expect(letter.text).toContain('were erased by age');
+  // Of a span that is erased as a whole nothing is said, least of all that nothing was found in it.
+  const erasedDay = { from: time(NOW_MS - 44 * HOUR_MS), to: time(NOW_MS - 30 * HOUR_MS), format: 'html' };
+  const ofErased = await askRoute(server.url, 'letter', { params: { id: site }, query: erasedDay });
+  expect(ofErased.text).toContain('Nothing can be said of this span');
+  expect(ofErased.text).not.toMatch(/Nothing was found|expected readings/);
 });
 
 it('late samples for what was erased are taken, counted and left out', async () => {
