@@ -1,4 +1,4 @@
-import type { PumpRows } from './pump-rows.ts';
+import type { ReadRows } from './pump-rows.ts';
 import type { SwitchLevels } from './switch-levels.ts';
 import type { Rise } from './turning-points.ts';
 
@@ -24,7 +24,7 @@ const SWITCH_SCATTER_SHARE = 0.03;
  * (least squares, the meeting point drawn towards cut-in by the switch's own scatter). Under noise the last low reading
  * comes seconds late on a slow rise. `roughRow` is the turn as single readings show it.
  */
-export function hingeOnset(rows: PumpRows, rise: Rise, roughRow: number, levels: SwitchLevels): number {
+export function hingeOnset(rows: ReadRows, rise: Rise, roughRow: number, levels: SwitchLevels): number {
   const { calmBar, noiseBar } = rows;
   const valley = calmBar[rise.valley]!;
   const swingBar = calmBar[rise.peak]! - valley;
@@ -52,7 +52,7 @@ export function hingeOnset(rows: PumpRows, rise: Rise, roughRow: number, levels:
 }
 
 /** Rows about the lowest one that lie no further above it than noise may put them. */
-function bottomRows({ bar, calmBar, noiseBar }: PumpRows, rise: Rise, roughRow: number): number {
+function bottomRows({ bar, calmBar, noiseBar }: ReadRows, rise: Rise, roughRow: number): number {
   const low = calmBar[rise.valley]! + LOW_IN_NOISE * noiseBar;
   let from = rise.valley;
   while (from > rise.fromPeak && bar[from - 1]! <= low) from--;
@@ -61,7 +61,7 @@ function bottomRows({ bar, calmBar, noiseBar }: PumpRows, rise: Rise, roughRow: 
 
 /** Misfit of two lines that meet at `row`, in squared noises beyond what as many readings of pure noise would show. */
 function hingeCost(
-  rows: PumpRows,
+  rows: ReadRows,
   row: number,
   span: { readonly from: number; readonly to: number },
   cutInBar: number,

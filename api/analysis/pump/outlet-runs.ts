@@ -1,5 +1,5 @@
 import { hingeOnset } from './hinge-onset.ts';
-import type { PumpRows } from './pump-rows.ts';
+import type { PumpRows, ReadRows } from './pump-rows.ts';
 import type { PumpRun } from './pump-run.ts';
 import type { SwitchLevels, SwitchLevelsSpan } from './switch-levels.ts';
 import { beginTurns, type Rise, riseSoFar, type TurnSearch, turnAt } from './turning-points.ts';
@@ -54,7 +54,7 @@ export function beginRuns(grain: Grain, spans: readonly SwitchLevelsSpan[]): Run
 }
 
 /** Moves the search on to a row: whatever ends there. Rows must come in order; those before must be there already. */
-export function runsAt(search: RunSearch, rows: PumpRows, row: number): void {
+export function runsAt(search: RunSearch, rows: ReadRows, row: number): void {
   if (search.reversalBar === undefined) return;
   if (search.turns === undefined) {
     search.turns = beginTurns(row);
@@ -67,7 +67,7 @@ export function runsAt(search: RunSearch, rows: PumpRows, row: number): void {
 }
 
 /** Tells the search that the stretch ends before `toRow`: a gap or the end of the log. */
-export function endStretch(search: RunSearch, rows: PumpRows, toRow: number): void {
+export function endStretch(search: RunSearch, rows: ReadRows, toRow: number): void {
   const rise = search.turns && riseSoFar(search.turns);
   if (rise) riseEnds(search, rows, rise, toRow);
   search.turns = undefined;
@@ -87,7 +87,7 @@ export function outletRuns(rows: PumpRows, spans: readonly SwitchLevelsSpan[]): 
   return search.runs;
 }
 
-function riseEnds(search: RunSearch, rows: PumpRows, rise: Rise, seenTo: number): void {
+function riseEnds(search: RunSearch, rows: ReadRows, rise: Rise, seenTo: number): void {
   const { runs, spans } = search;
   const bar = search.raw ? rows.bar : rows.calmBar;
   const atMs = rows.timeMs[rise.valley]!;
@@ -119,13 +119,13 @@ function swingShare({ intervalMs }: Grain): number {
 }
 
 /** In long quiet spells noise alone spans several times its deviation, but not within a few rows. */
-function maybeChance(rows: PumpRows, rise: Rise): boolean {
+function maybeChance(rows: ReadRows, rise: Rise): boolean {
   const swing = rows.bar[rise.peak]! - rows.bar[rise.valley]!;
   return swing < CERTAIN_IN_NOISE * rows.noiseBar && rise.peak - rise.valley > CHANCE_RISE_ROWS;
 }
 
 /** Between two rows the pressure may have gone on as it was going: at 10 s the turn itself is seldom caught. */
-function reachesCutIn(rows: PumpRows, rise: Rise, levels: SwitchLevels): boolean {
+function reachesCutIn(rows: ReadRows, rise: Rise, levels: SwitchLevels): boolean {
   const valley = Math.min(rows.bar[rise.valley]!, rows.calmBar[rise.valley]!);
   const going = rise.valley > rise.fromPeak ? Math.max(0, rows.bar[rise.valley - 1]! - valley) : 0;
   if (valley - going <= levels.cutInBar + levelTolerance(rows, levels)) return true;
@@ -135,14 +135,14 @@ function reachesCutIn(rows: PumpRows, rise: Rise, levels: SwitchLevels): boolean
   return fast && valley <= levels.cutInBar + COARSE_CUT_IN_SHARE * band;
 }
 
-function reachesCutOut(rows: PumpRows, rise: Rise, levels: SwitchLevels, to: number): boolean {
+function reachesCutOut(rows: ReadRows, rise: Rise, levels: SwitchLevels, to: number): boolean {
   const peak = Math.max(rows.bar[rise.peak]!, rows.calmBar[rise.peak]!);
   const rising = Math.max(0, peak - rows.bar[rise.peak - 1]!);
   const seenToEnd = rise.peak < to - 1;
   return seenToEnd && peak + rising >= levels.cutOutBar - CUT_OUT_SHARE * (levels.cutOutBar - levels.cutInBar);
 }
 
-function levelTolerance(rows: PumpRows, levels: SwitchLevels): number {
+function levelTolerance(rows: ReadRows, levels: SwitchLevels): number {
   const band = levels.cutOutBar - levels.cutInBar;
   return Math.max(CUT_IN_SHARE * band, 2 * rows.noiseBar, rows.quantumBar);
 }
@@ -151,7 +151,7 @@ function levelTolerance(rows: PumpRows, levels: SwitchLevels): number {
  * The last low reading before the rise; but where a draw outruns the pump and holds the pressure well below cut-in,
  * the reading at which it fell past cut-in: the switch closed there.
  */
-function startRowOf(rows: PumpRows, rise: Rise, levels: SwitchLevels): number {
+function startRowOf(rows: ReadRows, rise: Rise, levels: SwitchLevels): number {
   const valley = rows.calmBar[rise.valley]!;
   const swing = rows.bar[rise.peak]! - valley;
   const high = valley + 0.3 * swing;
@@ -171,7 +171,7 @@ function startRowOf(rows: PumpRows, rise: Rise, levels: SwitchLevels): number {
 }
 
 /** The first reading high in the band after which the pressure no longer rises by more than noise. */
-function stopOf(rows: PumpRows, rise: Rise): { stopMs: number; stopRow: number; cutOutBar: number } {
+function stopOf(rows: ReadRows, rise: Rise): { stopMs: number; stopRow: number; cutOutBar: number } {
   const valley = rows.calmBar[rise.valley]!;
   const swing = rows.calmBar[rise.peak]! - valley;
   const margin = Math.max(2 * rows.calmNoiseBar, rows.quantumBar, 0.01 * swing);
@@ -181,7 +181,7 @@ function stopOf(rows: PumpRows, rise: Rise): { stopMs: number; stopRow: number; 
   return { stopMs: rows.timeMs[row]!, stopRow: row, cutOutBar: rows.calmBar[row]! };
 }
 
-function risesOn(rows: PumpRows, row: number, to: number, margin: number): boolean {
+function risesOn(rows: ReadRows, row: number, to: number, margin: number): boolean {
   for (let i = row + 1; i <= to; i++) if (rows.calmBar[i]! > rows.calmBar[row]! + margin) return true;
   return false;
 }

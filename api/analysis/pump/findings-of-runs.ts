@@ -1,0 +1,237 @@
+import { formatRfc3339 } from '../../../collector/model/instant.ts';
+import type {
+  AnalysisSite,
+  Change,
+  Cycling,
+  Evidence,
+  PumpCurveCheck,
+  PumpLitres,
+  PumpStart,
+  PumpState,
+  PumpTrend,
+  WeakInlet,
+} from '../findings.ts';
+import { median } from '../statistics/quantile.ts';
+import { boosterChanges } from './booster-change.ts';
+import { channelRuns, withShortRuns } from './channel-runs.ts';
+import { chatterSpells } from './coarse-chatter.ts';
+import { idleRestsOf, rankCauses, rankChatter } from './cycling-causes.ts';
+import { markByFlow, markDemand } from './demand.ts';
+import { cyclingEpisodes, EPISODE_STARTS, type Episode, RAPID_APART_MS } from './episodes.ts';
+import { inletRuns } from './inlet-runs.ts';
+import { nextSteps } from './next-steps.ts';
+import { curveStatements, operatingPoints } from './operating-points.ts';
+import type { PumpGrain } from './pump-grain.ts';
+import { pumpLimits, STARTS_SHOWN_S } from './pump-limits.ts';
+import { litresStatements, pumpLitres } from './pump-litres.ts';
+import { type PumpRows, pumpRows } from './pump-rows.ts';
+import type { PumpRun } from './pump-run.ts';
+import { pumpQuestions, pumpStatements } from './pump-statements.ts';
+import { pumpStates, stateStatements } from './pump-states.ts';
+import { pumpTrends, trendStatements } from './pump-trends.ts';
+import type { SwitchLevelsSpan } from './switch-levels.ts';
+import { weakInlets } from './weak-inlet.ts';
+
+export interface PumpResult {
+  readonly pumpStarts: PumpStart[];
+  readonly cycling: Cycling[];
+  readonly weakInlet: WeakInlet[];
+  readonly changes: Change[];
+  readonly states: PumpState[];
+  readonly trends: PumpTrend[];
+  readonly litres: PumpLitres | undefined;
+  readonly curve: PumpCurveCheck | undefined;
+  readonly statements: Evidence['statements'][number][];
+  readonly open: string[];
+  readonly limits: string[];
+  /** When the pump ran, whether told by a channel or seen in the pressure; `endMs` may be the next start where a stop is unseen. */
+  readonly pumpRuns: { startMs: number; endMs: number }[];
+}
+
+/** What must be known before the first reading is judged: estimated once from what is there. */
+export interface PumpParameters {
+  readonly site: AnalysisSite;
+  readonly grain: PumpGrain;
+  readonly intervalS: number;
+  readonly sensorNoiseBar: number;
+  /** Cut-in and cut-out by span of time; the last span's hold on after its end. */
+  readonly levels: readonly SwitchLevelsSpan[];
+}
+
+/** Columns of one length, ascending and unique in time; NaN marks a reading that is missing or unusable. */
+export interface PumpChunk {
+  readonly timeMs: Float64Array;
+  readonly pressureBar: Float64Array;
+  readonly flowLpm?: Float64Array | undefined;
+  readonly pumpOn?: Float64Array | undefined;
+  /** Pressure before the pump, where `pressureBar` is the one behind it. */
+  readonly inletBar?: Float64Array | undefined;
+}
+
+/** Everything that follows from a log and the runs that its pressure shows. */
+export function findingsOf(
+  input: PumpChunk,
+  rows: PumpRows,
+  shown: readonly PumpRun[],
+  { site, intervalS, sensorNoiseBar, grain, levels }: PumpParameters,
+): PumpResult {
+  const { timeMs } = input;
+  const atOutlet = site.sensor.position === 'pump_outlet';
+  const hasChannel = input.pumpOn?.some((value) => !Number.isNaN(value)) ?? false;
+  const seconds = rows.intervalMs / 1000;
+
+  let runs: readonly PumpRun[] = [];
+  if (hasChannel) runs = channelRuns(timeMs, input.pumpOn!, rows, atOutlet);
+  if (atOutlet) runs = hasChannel ? withShortRuns(runs, shown, rows) : shown;
+  const changes = atOutlet ? boosterChanges(rows, runs) : [];
+  if (!hasChannel) runs = withoutBareStarts(runs, changes);
+  const flow = input.flowLpm ? { timeMs, lpm: input.flowLpm } : undefined;
+  if (rows.timeMs.length > 0 && seconds <= 60) {
+    if (atOutlet) runs = markDemand(rows, runs, flow);
+    else if (flow) runs = markByFlow(rows, runs, flow);
+  }
+  // Between rows a minute apart a draw and its refill both vanish: a mark would be a guess.
+  const marked = seconds <= STARTS_SHOWN_S * 1.5 ? runs : runs.map(({ onDemand: _guess, ...run }) => run);
+  const pumpStarts = marked.map(toPumpStart);
+
+  const inletColumn = input.inletBar?.some((value) => !Number.isNaN(value)) ? input.inletBar : undefined;
+  const episodes = cyclingEpisodes(runs);
+  const rapidOnDemand = episodes.some((episode) => episode.kind === 'rapid_on_demand');
+  const inletBar = inletColumn ? valuesByRow(rows, timeMs, inletColumn) : undefined;
+  const plant = { inletBar, rapidOnDemand, idleRests: idleRestsOf(runs), drawnRestMs: drawnRestMs(episodes) };
+  const counted = episodes.map((episode) => toCycling(rows, episode, plant));
+  const cycling = withChatter(rows, counted, levels, site.timeZone);
+
+  const ownInlet = site.sensor.position === 'pump_inlet';
+  const inletRows = inletColumn
+    ? pumpRows(timeMs, inletColumn, intervalS, sensorNoiseBar, grain.quantumBar)
+    : ownInlet
+      ? rows
+      : undefined;
+  const judged = hasChannel || !ownInlet ? runs : inletRuns(rows);
+  const weakInlet = inletRows ? weakInlets(inletRows, judged, site.thresholds.weakInletBar) : [];
+  const channel = input.pumpOn && hasChannel ? { timeMs, on: input.pumpOn } : undefined;
+  const span = { startMs: rows.timeMs[0] ?? 0, endMs: rows.timeMs[rows.timeMs.length - 1] ?? 0 };
+  const states = pumpStates(rows, runs, levels, channel, site, (atMs) => boostedAt(changes, atMs));
+  const trends = atOutlet ? pumpTrends(rows, runs, site.timeZone) : [];
+  const litres = atOutlet ? pumpLitres(rows, runs, flow, site) : undefined;
+  const flowAt = input.flowLpm ? valuesByRow(rows, timeMs, input.flowLpm) : undefined;
+  const curve = atOutlet ? operatingPoints(rows, runs, site.pump?.curve, inletBar, flowAt) : undefined;
+
+  return {
+    pumpStarts,
+    cycling,
+    weakInlet,
+    changes,
+    states,
+    trends,
+    litres,
+    curve,
+    statements: [
+      ...pumpStatements(cycling, weakInlet, changes, site, span),
+      ...stateStatements(states, site),
+      ...trendStatements(trends),
+      ...litresStatements(litres),
+      ...curveStatements(curve),
+    ],
+    open: pumpQuestions(cycling, atOutlet && !inletColumn),
+    limits: pumpLimits(atOutlet || hasChannel, hasChannel, seconds),
+    pumpRuns: judged.map((run, k) => ({ startMs: run.startMs, endMs: endOf(run, judged[k + 1], rows) })),
+  };
+}
+
+export function toPumpStart(run: PumpRun): PumpStart {
+  return {
+    start: formatRfc3339(run.startMs),
+    ...(run.stopMs === undefined ? {} : { stop: formatRfc3339(run.stopMs) }),
+    ...(run.onDemand === undefined ? {} : { onDemand: run.onDemand }),
+    ...(run.cutInBar === undefined ? {} : { cutInBar: run.cutInBar }),
+    ...(run.cutOutBar === undefined ? {} : { cutOutBar: run.cutOutBar }),
+  };
+}
+
+function toCycling(rows: PumpRows, episode: Episode, plant: Parameters<typeof rankCauses>[2]): Cycling {
+  const { causes, reasons } = rankCauses(rows, episode, plant);
+  const first = episode.runs[0]!;
+  const last = episode.runs[episode.runs.length - 1]!;
+  return {
+    start: formatRfc3339(first.startMs),
+    end: formatRfc3339(last.stopMs ?? last.startMs + rows.intervalMs),
+    kind: episode.kind,
+    starts: episode.runs.length,
+    startsPerHour: episode.startsPerHour,
+    causes,
+    reasons,
+    nextSteps: nextSteps(causes),
+  };
+}
+
+/** Adds the spells of rapid cycling that coarse rows show only as a whole. */
+function withChatter(
+  rows: PumpRows,
+  counted: readonly Cycling[],
+  spans: readonly SwitchLevelsSpan[],
+  timeZone: string,
+): Cycling[] {
+  const bands = spans.flatMap(({ levels }) => (levels ? [levels.cutOutBar - levels.cutInBar] : []));
+  const spells = bands.length > 0 ? chatterSpells(rows, median(bands), timeZone) : [];
+  const chatter = spells.map((spell): Cycling => {
+    const startMs = rows.timeMs[spell.fromRow]!;
+    const endMs = rows.timeMs[spell.toRow]! + rows.intervalMs;
+    const { causes, reasons } = rankChatter(spell);
+    return {
+      start: formatRfc3339(startMs),
+      end: formatRfc3339(endMs),
+      kind: 'rapid_on_demand',
+      starts: Math.max(EPISODE_STARTS, Math.floor((endMs - startMs) / RAPID_APART_MS)),
+      startsPerHour: 3_600_000 / RAPID_APART_MS,
+      startsAtLeast: true,
+      causes,
+      reasons,
+      nextSteps: nextSteps(causes),
+    };
+  });
+  // What the aliased starts of such a spell would make of it, a leak say, falls to the spell itself.
+  const inChatter = ({ start, end }: Cycling): boolean =>
+    chatter.some((spell) => start < spell.end && end > spell.start);
+  return [...counted.filter((episode) => !inChatter(episode)), ...chatter].sort((a, b) => (a.start < b.start ? -1 : 1));
+}
+
+/** Rises seen while no booster was there are the street's and the taps'. */
+function withoutBareStarts(runs: readonly PumpRun[], changes: readonly Change[]): PumpRun[] {
+  return runs.filter((run) => boostedAt(changes, run.startMs));
+}
+
+function boostedAt(changes: readonly Change[], atMs: number): boolean {
+  let boosted = changes.length === 0 || changes[0]!.toBar < changes[0]!.fromBar;
+  for (const change of changes) if (Date.parse(change.at) <= atMs) boosted = change.toBar > change.fromBar;
+  return boosted;
+}
+
+function endOf(run: PumpRun, next: PumpRun | undefined, rows: PumpRows): number {
+  return run.stopMs ?? next?.startMs ?? rows.timeMs[rows.timeMs.length - 1] ?? run.startMs;
+}
+
+/** Usual rest between starts in rapid succession. */
+function drawnRestMs(episodes: readonly Episode[]): number {
+  const rests: number[] = [];
+  for (const { kind, runs } of episodes) {
+    if (kind !== 'rapid_on_demand') continue;
+    for (let k = 1; k < runs.length; k++) {
+      const stopMs = runs[k - 1]!.stopMs;
+      if (stopMs !== undefined) rests.push(runs[k]!.startMs - stopMs);
+    }
+  }
+  return median(rests);
+}
+
+/** A column's values by the row of the usable readings. */
+function valuesByRow(rows: PumpRows, timeMs: Float64Array, values: Float64Array): (row: number) => number {
+  const byRow = new Float64Array(rows.timeMs.length);
+  let i = 0;
+  for (let row = 0; row < byRow.length; row++) {
+    while (timeMs[i]! < rows.timeMs[row]!) i++;
+    byRow[row] = values[i]!;
+  }
+  return (row) => byRow[row]!;
+}
