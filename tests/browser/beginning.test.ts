@@ -54,7 +54,7 @@ describe.skipIf(skip)('beginning with nothing', () => {
     const { page } = watched;
     await page.getByLabel('Name of the logger').fill('Front Hall');
     await page.getByRole('button', { name: 'Add it and show its key' }).click();
-    expect(await page.getByRole('alert').textContent()).toContain('The name reads “Front Hall”');
+    expect(await page.getByRole('main').getByRole('alert').textContent()).toContain('The name reads “Front Hall”');
   });
 
   it('volts ask for the transducer’s end points', async () => {
