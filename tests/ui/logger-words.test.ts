@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { stateWords } from '../../ui/pages/logger-words.ts';
+import { placeWords, shortState, stateWords } from '../../ui/pages/logger-words.ts';
 
 describe('a logger’s state', () => {
   it('names times by the clock of its site, summer time included', () => {
@@ -12,5 +12,15 @@ describe('a logger’s state', () => {
 
   it('leaves all else as the server words it', () => {
     expect(stateWords('storing fails: the disk is full', 'Europe/London')).toBe('storing fails: the disk is full');
+  });
+
+  it('is cut short where storing fails, which stands in full at the head of the page', () => {
+    const failing = { stateCode: 'store_failing' as const, state: 'storing fails: the disk is full' };
+    expect(shortState(failing, 'Europe/London')).toBe('storing fails');
+  });
+
+  it('names no position where it stands in nobody’s house', () => {
+    expect(placeWords({ site: null, position: 'incoming' })).toBe('in nobody’s house');
+    expect(placeWords({ site: 'a', position: 'incoming' })).toBe('at the incoming main');
   });
 });

@@ -1,5 +1,6 @@
 import { ApiError } from '../data/api-client.ts';
 import { el } from './element.ts';
+import { errorWords } from './error-words.ts';
 
 /** What happened and what to do, where it happened. `again` adds a button that tries once more. */
 export function problemNote(error: unknown, again?: () => void): HTMLElement {
@@ -18,15 +19,6 @@ export function problemNote(error: unknown, again?: () => void): HTMLElement {
       : [el('p', {}, [text, hint].filter(Boolean).map(withStop).join(' '))]),
     again && el('p', {}, el('button', { type: 'button', click: () => again() }, 'Try again')),
   );
-}
-
-/** The field's own name before what is wrong with it; the path to it within the request is for those who write one. */
-export function errorWords({ place, message }: { readonly place: string; readonly message: string }): string {
-  const name = place
-    .split('.')
-    .filter((step) => !/^(\d+|body|query)$/.test(step))
-    .at(-1);
-  return name === undefined ? message : `${name}: ${message}`;
 }
 
 /** The server's sentences come without their full stops where they are also lines of a terminal. */

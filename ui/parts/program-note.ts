@@ -2,6 +2,7 @@ import type { AboutResponse } from '../../api/contract/payloads.ts';
 import { call } from '../data/api-client.ts';
 import type { LiveClient } from '../data/live-client.ts';
 import { sentence } from '../format.ts';
+import { stateWords } from '../pages/logger-words.ts';
 import { el, replace } from './element.ts';
 
 /** How often the program is asked how it is, while the page is looked at. */
@@ -16,7 +17,7 @@ export function programFaults(about: Pick<AboutResponse, 'store' | 'broker' | 'd
     store.state === 'failing' && `Samples can’t be stored just now. ${store.message ?? ''}`.trim(),
     broker.state === 'failing' &&
       `Loggers can’t be heard just now${broker.message ? `: ${broker.message}` : ', the broker fails'}.`,
-    broker.note !== undefined && sentence(broker.note),
+    broker.note !== undefined && sentence(stateWords(broker.note, undefined)),
   ].filter((fault) => fault !== false);
 }
 

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { errorWords } from '../../ui/parts/problem-note.ts';
+import { errorWords } from '../../ui/parts/error-words.ts';
 
 describe('what is wrong with a part of a request', () => {
   it.each([
