@@ -30,6 +30,10 @@ export interface RigPlan {
   readonly leakPower: number;
   readonly valveLpm: number;
   readonly valvePower: number;
+  /** Loss between the vessel and the transducer at 20 l/min of pump flow: read on top while it runs. */
+  readonly sensorLossBar?: number | undefined;
+  /** Seconds in which gas that was squeezed warm cools again; 0 or missing: at once, by the gas law above alone. */
+  readonly coolsS?: number | undefined;
   /** No water reaches the pump: it turns without lifting. */
   readonly dry: boolean;
   readonly present: boolean;
@@ -104,6 +108,7 @@ export function runRig(house: RigHouse, random: RigRandom): RigLog {
   let drawnS = 0;
   let litres = 0;
   let wander = 0;
+  let warmth = 0;
   let wanderAtS = 0;
   let s = 0;
   for (let row = 0; row < rows; row++) {
@@ -169,7 +174,15 @@ export function runRig(house: RigHouse, random: RigRandom): RigLog {
         60;
       const step = (net * dt) / (capacity + answer * dt);
       rate = step / dt;
-      bar = Math.max(0, bar + Math.max(-0.2, Math.min(0.2, step)));
+      const moved = Math.max(-0.2, Math.min(0.2, step));
+      bar = Math.max(0, bar + moved);
+      if (plan.coolsS && plan.vesselL > 0 && bar > plan.preChargeBar) {
+        // A third of the adiabatic share: walls and bladder take up the rest at once.
+        warmth += (0.1 * moved) / (bar + ATMOSPHERE);
+        const cooled = warmth * (1 - Math.exp(-dt / plan.coolsS));
+        warmth -= cooled;
+        bar -= cooled * (bar + ATMOSPHERE);
+      }
       litres += (drawn * dt) / 60;
       s += dt;
       if (on) noteInlet(log.starts[log.starts.length - 1]!, street - service * flow ** 1.85, RIG_START_MS + 1000 * s);
@@ -177,7 +190,8 @@ export function runRig(house: RigHouse, random: RigRandom): RigLog {
     }
     const street = Math.max(0, house.streetBar - house.swingBar * busyHour((rowS / 3600) % 24) + wander);
     log.timeMs[row] = RIG_START_MS + 1000 * rowS;
-    log.pressureBar[row] = read(random, bar, house.noiseBar, house.quantumBar);
+    const onTopBar = flow > 0 ? (plan.sensorLossBar ?? 0) * (flow / 20) ** 2 : 0;
+    log.pressureBar[row] = read(random, bar + onTopBar, house.noiseBar, house.quantumBar);
     log.inletBar[row] = read(
       random,
       plan.dry ? 0 : street - service * flow ** 1.85,

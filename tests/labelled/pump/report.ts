@@ -1,16 +1,16 @@
 /*
- * Prints every rig's figures and their sums: `node dist/tests/labelled/pump/report.js [first seed] [seeds] [family part]`.
+ * Prints every rig's figures and their sums: `node dist/tests/labelled/pump/report.js [first seed] [seeds] [family part] [wide]`.
  * The gate holds floors on the same ruler.
  */
 import { RIG_FAMILIES, rigScenario } from './rig-families.ts';
 import { f1, measureRig, type RigFigures, sumOf } from './rig-ruler.ts';
 
-const [firstSeed = '101', seeds = '2', part = ''] = process.argv.slice(2);
+const [firstSeed = '101', seeds = '2', part = '', breadth = 'usual'] = process.argv.slice(2);
 const figures: RigFigures[] = [];
 for (const family of RIG_FAMILIES) {
   if (!family.name.includes(part)) continue;
   for (let seed = Number(firstSeed); seed < Number(firstSeed) + Number(seeds); seed++) {
-    const measured = measureRig(rigScenario(family, seed));
+    const measured = measureRig(rigScenario(family, seed, breadth === 'wide'));
     figures.push(measured);
     process.stdout.write(`${lineOf(measured)}\n`);
   }

@@ -59,7 +59,7 @@ export const RIG_FAMILIES: readonly Family[] = [
   { name: 'weak inlet, at the inlet, 10 s', weakStreet: true, position: 'pump_inlet', intervalS: 10 },
 ];
 
-export function rigScenario(family: Family, seed: number): RigScenario {
+export function rigScenario(family: Family, seed: number, wide = false): RigScenario {
   const random = new RigRandom(seed * 1009 + 17 * RIG_FAMILIES.indexOf(family));
   const days = family.days ?? 2;
   const streetBar = family.weakStreet ? random.uniform(0.35, 1) : random.logUniform(0.5, 3);
@@ -67,7 +67,7 @@ export function rigScenario(family: Family, seed: number): RigScenario {
   const serviceLossBar = family.weakStreet
     ? random.uniform(0.15, 0.5)
     : random.uniform(0.05, 0.3) * Math.min(1, streetBar);
-  const sound = soundPlan(random, streetBar);
+  const sound = wide ? widePlan(random, streetBar) : soundPlan(random, streetBar);
   const failing = failingPlan(random, family.fault, sound, streetBar);
   const daySeconds = 86_400;
   const stages = [{ fromS: 0, plan: sound }];
@@ -107,7 +107,8 @@ export function rigScenario(family: Family, seed: number): RigScenario {
   const intervalS = family.intervalS ?? 1;
   const rangeBar = random.pick([6, 10, 10]);
   const bits = random.pick([0, 0, 10, 12, 12]);
-  const quantumBar = bits === 0 ? 0 : rangeBar / 2 ** bits;
+  const stepped = bits === 0 ? 0 : rangeBar / 2 ** bits;
+  const quantumBar = wide && random.chance(0.3) ? random.logUniform(0.001, 0.05) : stepped;
   return {
     family: family.name,
     seed,
@@ -170,6 +171,23 @@ function soundPlan(random: RigRandom, streetBar: number): RigPlan {
     valvePower: random.uniform(0.5, 1),
     dry: false,
     present: true,
+  };
+}
+
+/** Plants further from the usual: small vessels, slow spin-ups, long waits, warm gas, a transducer away from the vessel. */
+function widePlan(random: RigRandom, streetBar: number): RigPlan {
+  const usual = soundPlan(random, streetBar);
+  const cutOutBar = usual.cutInBar + random.uniform(0.5, 2.5);
+  return {
+    ...usual,
+    cutOutBar,
+    shutOffBar: cutOutBar - 0.3 * streetBar + random.uniform(0.3, 2.5),
+    vesselL: random.logUniform(2, 60),
+    spinUpS: random.logUniform(0.1, 2.5),
+    onDelayS: random.chance(0.4) ? 0 : random.uniform(0, 3),
+    offDelayS: random.chance(0.4) ? 0 : random.uniform(0, 3),
+    sensorLossBar: random.chance(0.4) ? random.logUniform(0.01, 0.25) : 0,
+    coolsS: random.chance(0.5) ? random.logUniform(5, 90) : 0,
   };
 }
 
