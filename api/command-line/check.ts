@@ -64,7 +64,8 @@ async function throughServer(server: LocalServer): Promise<Found> {
   const tell = progress();
   let answer = await askServerForJson<RecordCheckResponse>(server, 'startRecordCheck');
   while (answer.state === 'running') {
-    tell(answer.done, answer.total);
+    // How many there are is known only once it has begun.
+    if (answer.total > 0) tell(answer.done, answer.total);
     await new Promise((resolve) => setTimeout(resolve, ASK_EVERY_MS));
     answer = await askServerForJson<RecordCheckResponse>(server, 'recordCheck');
   }

@@ -100,7 +100,9 @@ async function examine(fresh: string, file: string, onProgress: (progress: Upkee
     }
   } catch (error) {
     if (error instanceof Problem && (error.code === 'store_newer' || error.code === 'backup_damaged')) throw error;
-    throw damaged(name, error instanceof Error ? error.message : String(error), error);
+    // The store's own words name the copy, which nobody has heard of.
+    const told = error instanceof Problem && error.cause instanceof Error ? error.cause : error;
+    throw damaged(name, told instanceof Error ? told.message : String(told), error);
   }
   const check = (await runUpkeepTask({ kind: 'check', path: fresh }, onProgress))!;
   const [first] = check.faults;
@@ -116,7 +118,7 @@ async function examine(fresh: string, file: string, onProgress: (progress: Upkee
 function damaged(name: string, seen: string, cause?: unknown): Problem {
   return new Problem(
     'backup_damaged',
-    `The backup ${name} is damaged: ${seen}.`,
+    `The backup ${name} is damaged: ${seen.replace(/\.$/, '')}.`,
     'Use another backup. Nothing was changed.',
     cause === undefined ? {} : { cause },
   );
