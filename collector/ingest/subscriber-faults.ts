@@ -30,7 +30,7 @@ export function isVersionRefused(error: unknown): boolean {
 
 /** A connection's failure as a sentence that says what to do. */
 export function brokerFault(error: Error, url: string): ToldFault {
-  const { hostname, protocol } = new URL(url);
+  const { host, hostname, protocol } = new URL(url);
   const code = codeOf(error);
   if (typeof code === 'number' || /^\d+$/.test(String(code))) return refusedConnect(Number(code), error.message);
   const text = String(code ?? '');
@@ -39,7 +39,7 @@ export function brokerFault(error: Error, url: string): ToldFault {
   }
   switch (text) {
     case 'ECONNREFUSED':
-      return { fault: 'away', message: `nothing listens at ${hostname}; check host and port and that the broker runs` };
+      return { fault: 'away', message: `nothing listens at ${host}; check host and port and that the broker runs` };
     case 'ENOTFOUND':
     case 'EAI_AGAIN':
       return {

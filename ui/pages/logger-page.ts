@@ -6,7 +6,6 @@ import { el, replace } from '../parts/element.ts';
 import { problemNote } from '../parts/problem-note.ts';
 import { saveFile } from '../parts/save-file.ts';
 import { createSiteTime } from '../site-time.ts';
-import { POSITION_WORDS } from '../terms.ts';
 import { addressOf } from '../view-state.ts';
 import { createCalibrationForm } from './calibration-form.ts';
 import { clockSentence } from './clock-sentence.ts';
@@ -15,7 +14,7 @@ import { createCsvImport } from './csv-import.ts';
 import { erasedUntilMs } from './erased-until.ts';
 import { createFirstSample } from './first-sample.ts';
 import { createLoggerSettings } from './logger-settings.ts';
-import { sampleWords, stateWords } from './logger-words.ts';
+import { placeWords, sampleWords, shortState } from './logger-words.ts';
 import { createMappingForm } from './mapping-form.ts';
 import type { PageContext, PageView } from './page-view.ts';
 import { createRefusalList } from './refusal-list.ts';
@@ -60,10 +59,9 @@ export function createLoggerPage(context: PageContext, loggerId: string): PageVi
   }
 
   function showState(logger: LoggerResource): void {
-    const place = logger.site === null ? 'in nobody’s house' : POSITION_WORDS[logger.position];
     const calibrated =
       logger.sensorUBar === null ? '' : logger.calibrated ? ' It was compared with a gauge.' : ' It is not calibrated.';
-    state.textContent = `${sentence(`${place}: ${stateWords(logger.state, timeZone)}`)}${calibrated}`;
+    state.textContent = `${sentence(`${placeWords(logger)}: ${shortState(logger, timeZone)}`)}${calibrated}`;
     if (logger.lastSample)
       last.textContent = `Last value: ${sampleWords(logger.lastSample)}, ${ago(Date.parse(logger.lastSample.time), Date.now())}.`;
   }

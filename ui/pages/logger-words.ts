@@ -7,12 +7,17 @@ import { POSITION_WORDS } from '../terms.ts';
 export function loggerSentence(logger: LoggerResource, nowMs: number, timeZone: string | undefined): string {
   const calibrated = logger.calibrated || logger.sensorUBar === null ? '' : ', not calibrated';
   // The name stands as it is: a capital letter would make it another name.
-  const words = `${logger.id}, ${POSITION_WORDS[logger.position]}: ${shortState(logger, timeZone)}${calibrated}${lastWords(logger, nowMs)}`;
+  const words = `${logger.id}, ${placeWords(logger)}: ${shortState(logger, timeZone)}${calibrated}${lastWords(logger, nowMs)}`;
   return words.endsWith('.') ? words : `${words}.`;
 }
 
+/** Where it stands; in nobody's house it has no position that would mean anything. */
+export function placeWords({ site, position }: Pick<LoggerResource, 'site' | 'position'>): string {
+  return site === null ? 'in nobody’s house' : POSITION_WORDS[position];
+}
+
 /** What keeps samples from being stored stands at the head of every page, once. */
-function shortState(logger: LoggerResource, timeZone: string | undefined): string {
+export function shortState(logger: Pick<LoggerResource, 'state' | 'stateCode'>, timeZone: string | undefined): string {
   return logger.stateCode === 'store_failing' ? 'storing fails' : stateWords(logger.state, timeZone);
 }
 

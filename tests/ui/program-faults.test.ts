@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { programFaults } from '../../ui/parts/program-note.ts';
+import { programFaults } from '../../ui/parts/program-faults.ts';
 
 const well = {
   store: { state: 'ok' as const },
