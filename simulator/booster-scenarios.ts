@@ -1,4 +1,6 @@
+import type { BoosterFailure } from './booster.ts';
 import { drawnBooster, leaking, MORNING, passingBack, sag, soundSensor } from './drawn-parts.ts';
+import { LocalCalendar } from './local-day.ts';
 import { type Drawn, type NamedScenario, plain, type Setting } from './named-scenario.ts';
 import type { Scenario } from './scenario.ts';
 import type { Span, StreetPlan } from './street.ts';
@@ -73,7 +75,55 @@ export const BOOSTER_SCENARIOS = {
       };
     },
   },
+  'booster-dry-run': {
+    summary: 'for some hours the booster holds air and turns without lifting',
+    draw: (s) => failing(s, 'air_locked'),
+  },
+  'booster-does-not-start': {
+    summary: 'for some hours the booster’s switch is dead: the pressure falls below cut-in and no start follows',
+    draw: (s) => failing(s, 'never_starts'),
+  },
+  'booster-does-not-stop': {
+    summary: 'for some hours the booster’s switch is welded: the pump runs on against shut outlets',
+    draw: (s) => failing(s, 'never_stops'),
+  },
+  'booster-outside-hours': {
+    summary: 'a leak makes the booster start at night, outside the hours that its owner allows',
+    draw: (s) => ({
+      ...boosted(s, (plan) => leaking(plan, s.random.uniform(4, 13)), ['leak']),
+      pump: { allowedHours: [6, 22] },
+    }),
+  },
+  'booster-slow-wear': {
+    summary: 'the booster wears: from day to day it fills its vessel more slowly',
+    draw: (s) => {
+      const drawn = boosted(s, (plan) => ({ ...plan, vesselLitres: 24 }), []);
+      const { plan } = drawn.house.booster[drawn.house.booster.length - 1]!;
+      const aDay = s.random.uniform(0.01, 0.02);
+      const days = Math.ceil((s.endMs - s.startMs) / DAY_MS);
+      const booster = Array.from({ length: days }, (_, day) => ({
+        fromMs: s.startMs + day * DAY_MS,
+        plan: { ...plan, runOutLpm: plan.runOutLpm * (1 - aDay) ** day },
+      }));
+      return { ...drawn, house: { ...drawn.house, booster } };
+    },
+  },
 } as const satisfies Record<string, NamedScenario>;
+
+const DAY_MS = 86_400_000;
+
+/** Every day a few busy hours with the failure; a channel tells when the motor is on. */
+function failing(s: Setting, failure: BoosterFailure): Drawn {
+  const drawn = boosted(s, (plan) => plan, []);
+  const { plan } = drawn.house.booster[0]!;
+  const booster = [{ fromMs: s.startMs, plan }];
+  for (const day of new LocalCalendar(s.timeZone).days(s.startMs, s.endMs)) {
+    const from = s.random.pick([6.5, 12, 18]) + s.random.uniform(0, 0.5);
+    booster.push({ fromMs: day.at(from), plan: { ...plan, failure } });
+    booster.push({ fromMs: day.at(from + s.random.uniform(1.5, 3)), plan });
+  }
+  return { ...drawn, house: { ...drawn.house, booster }, channels: { flow: false, pump: true, inlet: false } };
+}
 
 function boosted(
   s: Setting,

@@ -3,6 +3,8 @@ import { type OpenOutlets, outletFlowLpm, type PipeLoss } from './plumbing.ts';
 /** Standard atmosphere in bar: Boyle's law wants absolute pressures. */
 export const ATMOSPHERE_BAR = 1.01325;
 
+export type BoosterFailure = 'air_locked' | 'never_starts' | 'never_stops';
+
 export interface BoosterPlan {
   /** Head at no flow and the flow at which the head is nought, at full speed; H = shutOff·s² − b·Q². */
   readonly shutOffBar: number;
@@ -19,6 +21,8 @@ export interface BoosterPlan {
   readonly leakCoefficient: number;
   /** Flow back through a passing check valve, l/min per √bar of difference; 0 when it holds. */
   readonly checkValveCoefficient: number;
+  /** Air-locked it turns without lifting; a dead switch never starts it, a welded one never stops it. Missing: sound. */
+  readonly failure?: BoosterFailure | undefined;
   /** Pump stops when its inlet stays under this; undefined without such a guard. */
   readonly dryRunBar: number | undefined;
 }
@@ -135,7 +139,8 @@ export class Booster {
 
   private throughPump(bar: number, mainBar: number, pipe: PipeLoss): number {
     const { shutOffBar, runOutLpm } = this.plan;
-    const drive = mainBar + shutOffBar * this.speed * this.speed - bar;
+    const lifts = this.plan.failure === 'air_locked' ? 0 : shutOffBar * this.speed * this.speed;
+    const drive = mainBar + lifts - bar;
     if (drive <= NO_DRIVE_BAR) return 0;
     const b = shutOffBar / (runOutLpm * runOutLpm);
     // Root of k·Qⁿ + b·Q² = drive, by Newton from above: the left side is convex and rising.
@@ -160,7 +165,8 @@ export class Booster {
     const { plan } = this;
     if (this.restS > 0) this.restS = Math.max(0, this.restS - stepS);
     const beyond = this.on ? this.bar >= plan.cutOutBar : this.bar <= plan.cutInBar && this.restS === 0;
-    this.beyondSwitchS = beyond ? this.beyondSwitchS + stepS : 0;
+    const dead = plan.failure === (this.on ? 'never_stops' : 'never_starts');
+    this.beyondSwitchS = beyond && !dead ? this.beyondSwitchS + stepS : 0;
     if (this.beyondSwitchS > plan.switchDelayS) {
       this.on = !this.on;
       this.beyondSwitchS = 0;

@@ -1,4 +1,5 @@
 import type { Position } from '../collector/model/channel.ts';
+import type { PumpSetting } from '../collector/model/pump-setting.ts';
 import type { Thresholds } from '../collector/model/site.ts';
 import type { HousePlan } from './house.ts';
 import type { SensorPlan } from './sensor.ts';
@@ -43,6 +44,8 @@ export interface Scenario {
   readonly faults: readonly FaultPlan[];
   /** Stamps are those of arrival: up to so many milliseconds after the reading, never in disorder. */
   readonly stampJitterMs: number;
+  /** What the owner has told of the pump. */
+  readonly pump?: PumpSetting;
   readonly causes: readonly CyclingCause[];
   readonly changes: readonly PlannedChange[];
 }

@@ -6,6 +6,7 @@ import { trueChanges } from './changes.ts';
 import { type TrueDraw, trueDraws } from './draws.ts';
 import { trueLowSupply } from './low-supply.ts';
 import { trueCycling, trueWeakInlet } from './pump.ts';
+import { truePumpStates } from './pump-states.ts';
 import { trueSags } from './sags.ts';
 
 const GRID_S = 60;
@@ -25,6 +26,7 @@ export function siteOf(scenario: Scenario): Record<string, unknown> {
       ? { meters: 'household draw only', value: 'mean over the interval ending at time' }
       : null,
     thresholds: scenario.thresholds,
+    ...(scenario.pump === undefined ? {} : { pump: scenario.pump }),
   };
 }
 
@@ -104,6 +106,11 @@ export function truthOf(
             minBar: rounded(weak.minBar),
           }))
         : [],
+    ...(withPump
+      ? {
+          pumpStates: truePumpStates(scenario, columns).map((state) => ({ kind: state.kind, ...interval(state) })),
+        }
+      : {}),
     faults: faults.map((fault) => ({ kind: fault.kind, ...interval(fault) })),
     changes: trueChanges(columns, scenario.changes, stepAt).map((change) => ({
       at: formatRfc3339(change.atMs),
