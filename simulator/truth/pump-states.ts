@@ -38,7 +38,14 @@ export function truePumpStates(scenario: Scenario, columns: TrueColumns): TruePu
         break;
       case 'never_stops':
         states.push(
-          ...spells('did_not_stop', columns, from, to, (i) => columns.pressureBar[i]! >= plan.cutOutBar, RUNS_ON_S),
+          ...spells(
+            'did_not_stop',
+            columns,
+            from,
+            to,
+            (i) => columns.pumpOn?.[i] === 1 && columns.pressureBar[i]! >= plan.cutOutBar,
+            RUNS_ON_S,
+          ),
         );
         break;
       case undefined:

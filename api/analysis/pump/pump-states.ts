@@ -1,7 +1,7 @@
 import { formatRfc3339 } from '../../../collector/model/instant.ts';
 import { localText } from '../../../collector/model/local-time.ts';
 import type { AnalysisSite, Evidence, PumpState, PumpStateKind } from '../findings.ts';
-import { median } from '../statistics/quantile.ts';
+import { median, quantile } from '../statistics/quantile.ts';
 import type { PumpRows } from './pump-rows.ts';
 import type { PumpRun } from './pump-run.ts';
 import type { SwitchLevels, SwitchLevelsSpan } from './switch-levels.ts';
@@ -15,6 +15,8 @@ const HELD_LOW_ROWS = 3;
 const BELOW_SHARE = 0.25;
 /** A pump that lifts anything holds more than this part of cut-in. */
 const LIFTS_SHARE = 0.6;
+/** Taps are shut now and then within a run of so long: a pump that lifts then comes above its cut-in. */
+const MOST_OF_RUN = 0.95;
 /** This near cut-out, as part of the band, a pump that is still on does not stop. */
 const AT_TOP_SHARE = 0.1;
 /** Part of a run's rows in which a channel must say so. */
@@ -66,7 +68,8 @@ function longRuns(
     if (run.stopMs === undefined || run.stopRow === undefined || run.stopMs - run.startMs < RUN_ON_MS) continue;
     const levels = levelsAt(spans, run.startMs);
     if (!levels || (channel && shareOn(channel, run.startMs, run.stopMs) < ON_SHARE)) continue;
-    const held = median(rows.bar.subarray(run.startRow, run.stopRow + 1));
+    const during = rows.bar.subarray(run.startRow, run.stopRow + 1);
+    const held = median(during);
     const bandBar = levels.cutOutBar - levels.cutInBar;
     const minutes = Math.round((run.stopMs - run.startMs) / 60_000);
     if (hasChannel && held >= levels.cutOutBar - AT_TOP_SHARE * bandBar) {
@@ -79,7 +82,7 @@ function longRuns(
           `The pump went on for ${minutes} min at ${held.toFixed(2)} bar though it stops at ${levels.cutOutBar.toFixed(2)} bar.`,
         ),
       );
-    } else if (hasChannel && held < LIFTS_SHARE * levels.cutInBar) {
+    } else if (hasChannel && quantile(during, MOST_OF_RUN) < levels.cutInBar) {
       states.push(stateOf('no_rise', run.startMs, run.stopMs, held, noRiseText(minutes, held)));
     } else {
       states.push(

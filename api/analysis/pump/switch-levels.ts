@@ -23,6 +23,8 @@ const SPAN_MS = 6 * 3_600_000;
 const NEAR_SPANS = 4;
 /** Fewer rises than this in a span don't show a level of their own. */
 const RISES_FOR_OWN_LEVEL = 12;
+/** Up to so many spans without levels a pump is failing, not gone: a booster is fitted or removed for days. */
+const SHORT_SPELL_SPANS = 6;
 /** The least swing looked at: a narrower switch than this would start a pump several times a minute. */
 const LEAST_SWING_BAR = 0.06;
 /** Spread of the highest and lowest of many thousand normal readings, in standard deviations, with some to spare. */
@@ -92,10 +94,34 @@ export function switchLevels(rows: PumpRows): SwitchLevelsSpan[] {
     (best, mine) => (mine && (!best || bandOf(mine) > bandOf(best)) ? mine : best),
     null,
   );
-  return levels.map((mine, k) => {
+  const worked = levels.map((mine) => {
     const bare = mine && widest && mine.cutOutBar < widest.cutInBar + 0.1 * bandOf(widest);
-    return { fromMs: first + k * SPAN_MS, toMs: first + (k + 1) * SPAN_MS, levels: bare ? null : mine };
+    return bare ? null : mine;
   });
+  return carriedOver(worked).map((mine, k) => ({
+    fromMs: first + k * SPAN_MS,
+    toMs: first + (k + 1) * SPAN_MS,
+    levels: mine,
+  }));
+}
+
+/**
+ * A pump that turns dry or doesn't start for some hours is still there, and its switch turns where it turned before: a
+ * short spell without levels of its own has those of the nearest span that has some.
+ */
+function carriedOver(levels: readonly (SwitchLevels | null)[]): (SwitchLevels | null)[] {
+  const filled = [...levels];
+  for (let from = 0; from < levels.length; from++) {
+    if (levels[from]) continue;
+    let to = from;
+    while (to < levels.length && !levels[to]) to++;
+    const [before, after] = [levels[from - 1] ?? null, levels[to] ?? null];
+    if (to - from <= SHORT_SPELL_SPANS) {
+      for (let k = from; k < to; k++) filled[k] = (k - from < to - k ? before : after) ?? before ?? after;
+    }
+    from = to;
+  }
+  return filled;
 }
 
 function bandOf({ cutInBar, cutOutBar }: SwitchLevels): number {
