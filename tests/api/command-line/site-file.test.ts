@@ -54,6 +54,33 @@ describe('SITE.json', () => {
     });
   });
 
+  it('says what is known of a pump and of a fitting, heads in bar and times in milliseconds', () => {
+    const site = parseSite(
+      JSON.stringify({
+        timeZone: 'Europe/London',
+        pump: {
+          allowedHours: [22, 6],
+          mostStartsPerHour: 20,
+          startsLimitSource: 'nameplate',
+          curve: [
+            { flowLpm: 0, headM: 20 },
+            { flowLpm: 24, headM: 8 },
+          ],
+        },
+        fitted: '2026-05-12T10:00:00Z',
+        outletReadings: [{ outlet: 'bath', time: '2026-05-11T09:00:00Z', flowLpm: 6.5 }],
+      }),
+    );
+    expect(site.pump).toMatchObject({ allowedHours: [22, 6], mostStartsPerHour: 20, startsLimitSource: 'nameplate' });
+    // A metre of water is 0.0980665 bar (standard gravity, 1000 kg/m³).
+    expect(site.pump!.curve![0]!.headBar).toBeCloseTo(1.96133, 10);
+    expect(site.fittedMs).toBe(Date.UTC(2026, 4, 12, 10));
+    expect(site.outletReadings).toEqual([{ outlet: 'bath', atMs: Date.UTC(2026, 4, 11, 9), flowLpm: 6.5 }]);
+    const wrong = problem('{"timeZone": "Europe/London", "pump": {"allowedHours": [6]}, "fitted": "soon"}');
+    expect(wrong.message).toMatch(/pump\.allowedHours is .*valid: \[6, 22\]/);
+    expect(wrong.message).toMatch(/fitted is .*valid: "2026-05-12T10:00:00Z"/);
+  });
+
   it('tells all wrong settings together, each with its value and a valid example', () => {
     const { code, message } = problem(
       '{"timeZone": "Middle/Earth", "intervalS": -1, "sensor": {"position": "roof", "rangeBar": [10, 0]}, "thresholds": {"lowSupplyBar": "low"}}',

@@ -1,4 +1,5 @@
 import { describe, expect, it } from 'vitest';
+import { analyse } from '../../../../api/analysis/analyse.ts';
 import { findPump } from '../../../../api/analysis/pump/pump-findings.ts';
 import { linesOf, openData, skipWithoutOpenData } from '../../../support/open-data.ts';
 import { OUTLET_SITE } from './pump-ruler.ts';
@@ -46,4 +47,36 @@ describe('a real pressure vessel', () => {
       expect(start.cutOutBar).toBeCloseTo(10.08, 1);
     });
   });
+});
+
+/*
+ * SKAB (waico/SKAB v0.9, GPL-3.0): a real pump on a water loop that runs throughout each file; its transducer steps by
+ * 0.328 bar and jitters about 0.05 bar. A jump of one step is no start, whatever valve is throttled meanwhile.
+ */
+describe('a real pump that runs throughout, read in steps of a third of a bar', () => {
+  it.each(['anomaly-free/anomaly-free', 'valve1/0', 'valve1/2', 'valve1/4', 'valve2/1', 'other/1', 'other/14'])(
+    '%s: no start, no cycling, no failure is told',
+    (name) => {
+      const path = openData(`skab/${name}.csv`);
+      if (path === undefined) {
+        skipWithoutOpenData();
+        return;
+      }
+      const [header, ...lines] = linesOf(path);
+      const names = header!.split(';');
+      const rows = lines.map((text) => text.split(';'));
+      const column = (of: string) => Float64Array.from(rows, (row) => Number(row[names.indexOf(of)]));
+      const timeMs = Float64Array.from(rows, (row) => Date.parse(`${row[0]!.replace(' ', 'T')}Z`));
+      const pressureBar = column('Pressure');
+      // By the data's notes the motor takes 0.29 A and less within seconds of being switched off.
+      const pumpOn = column('Current').map((ampere) => (ampere > 0.3 ? 1 : 0));
+      for (const channel of [undefined, pumpOn]) {
+        const found = analyse({ timeMs, pressureBar, ...(channel ? { pumpOn: channel } : {}) }, OUTLET_SITE);
+        expect(found.pumpStarts).toEqual([]);
+        expect(found.cycling).toEqual([]);
+        expect(found.pumpStates ?? []).toEqual([]);
+        expect(found.quantumBar).toBeCloseTo(0.328, 2);
+      }
+    },
+  );
 });
