@@ -428,7 +428,7 @@ export const PAYLOADS = {
       [COLUMNS_TYPE]:
         'The JSON answer as typed columns, little-endian: "MDC1", the length of the header (uint32), the header (JSON of everything but the columns, with `columns`: name, type float64, float32 or uint32, offset in bytes from the end of the header, length in numbers; ended by spaces), the columns. The header ends and each column begins at a multiple of eight bytes; columns may share their bytes. Times and counts are exact, values are kept to seven digits.',
       'text/csv':
-        'Without `points`: every sample, RFC 4180 with the header time,value,value_as_sent,unit_as_sent, streamed.',
+        'Without `points`: every sample, RFC 4180 with the header time,value,value_as_sent,unit_as_sent, streamed. Where older samples were erased by age, the response header `Samples-From` says from when on they stand.',
     },
     status: 200,
   },

@@ -20,7 +20,7 @@ describe.skipIf(skipWithout('chromium'))("a device's own messages, on its logger
   beforeAll(async () => {
     program = await startProgram();
     browser = await launchBrowser();
-    for (const id of ['plant-390', 'plant-1280'])
+    for (const id of ['plant-390', 'plant-1280', 'plant-list'])
       await fetch(`${program.base}/api/loggers`, {
         method: 'POST',
         headers: { 'content-type': 'application/json' },
@@ -62,6 +62,32 @@ describe.skipIf(skipWithout('chromium'))("a device's own messages, on its logger
       filter: topic,
       channels: [{ channel: 'pressure', value: '/readings/p/value', time: { pointer: '/ts', form: 'unix_s' } }],
     });
+    expect(wrong).toEqual([]);
+    await close();
+  });
+
+  it('may be lists of readings as a whole; what was saved is shown and saved again as it is', async () => {
+    const { page, wrong, go, close } = await openPage(browser, program.base, { viewport: PHONE });
+    const saved = async () =>
+      ((await (await fetch(`${program.base}/api/loggers/plant-list`)).json()) as { mapping: unknown }).mapping;
+    await go('/loggers/plant-list');
+    await page.getByText('A device with a form of its own').click();
+    await page.getByLabel('Topic filter').fill('plant/list');
+    await page.getByLabel('The message, as it was sent').fill('[{"v":2413},{"v":2414}]');
+    await page.getByLabel('The whole message is such a list').check();
+    await page.getByLabel('/v', { exact: true }).selectOption('pressure');
+    await page.getByRole('button', { name: 'Try it' }).click();
+    await page.getByText('2 readings, all can be read').or(page.getByText('two readings, all can be read')).waitFor();
+    expect(await smallTargets(page)).toEqual([]);
+    expect(await seriousViolations(page)).toEqual([]);
+    await page.getByRole('button', { name: 'Save', exact: true }).first().click();
+    await page.getByText('Its device publishes under plant/list').click();
+    const mapping = { filter: 'plant/list', channels: [{ channel: 'pressure', value: '/v', entries: '' }] };
+    expect(await saved()).toEqual(mapping);
+    await page.getByLabel('Topic filter').fill('plant/list/2');
+    await page.getByRole('button', { name: 'Save', exact: true }).first().click();
+    await page.getByText('Its device publishes under plant/list/2').waitFor();
+    expect(await saved()).toEqual({ ...mapping, filter: 'plant/list/2' });
     expect(wrong).toEqual([]);
     await close();
   });
