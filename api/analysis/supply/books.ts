@@ -54,21 +54,23 @@ export function keepBooks(
   let fall = beforeBar[segment.open]! - afterBar[segment.open]!;
   let variance = sdBar[segment.open]! ** 2;
   let residualBar = 0;
-  for (let k = segment.open; k <= segment.close; k++) {
+  const lastEdge = segment.kind === 'soft' ? segment.taperEdge : segment.close;
+  for (let k = segment.open; k <= lastEdge; k++) {
     const closes = segment.kind === 'edge' && k === segment.close;
     if (k > segment.open) {
       const ratio = fallRatio(afterBar[k - 1]!, beforeBar[k]!, law);
       drift += Math.abs(Math.log(ratio));
       variance = variance * ratio * ratio + (LAW_SHARE * fall * (ratio - 1)) ** 2 + sdBar[k]! ** 2;
       const sinceOpeningMs = timeMs[row[k]!]! - timeMs[row[segment.open]!]!;
-      const eased = easedFall(beforeBar[k]!, fall * ratio, beforeBar[segment.open]!, sinceOpeningMs);
+      const step = afterBar[k]! - beforeBar[k]!;
+      const eased = easedFall(beforeBar[k]!, fall * ratio, beforeBar[segment.open]!, sinceOpeningMs, step);
       if (eased !== undefined) stretches[stretches.length - 1] = { ...stretches.at(-1)!, easedToBar: eased };
-      fall = (eased ?? fall * ratio) - (afterBar[k]! - beforeBar[k]!);
+      fall = (eased ?? fall * ratio) - step;
       if (closes) residualBar = fall;
     }
     if (closes) break;
     const toRow =
-      k < segment.close
+      k < lastEdge
         ? row[k + 1]!
         : segment.kind === 'soft'
           ? segment.softEndRow

@@ -1,4 +1,5 @@
 import type { Books } from './books.ts';
+import type { DrawExtent } from './draw-extent.ts';
 import { type EnclosingDraw, liftedBar } from './enclosing-draws.ts';
 import type { OwnDraw } from './own-draw.ts';
 import { LAW_SHARE } from './segmentation.ts';
@@ -14,6 +15,7 @@ const ARRIVAL_ROWS = 6;
 /**
  * Adds the rows of one draw to the cells as reading plus fall, and returns the draw. What the books were off by at the
  * closing edge is spread evenly over the draw, and half of it counts as uncertainty where it was added.
+ * @param extent rows in which water flows: those of a hand's slow turn are part of the draw, and of no cell
  * @param within the long draw about this one, whose fall comes on top
  */
 export function carryThrough(
@@ -23,6 +25,7 @@ export function carryThrough(
   blockTo: number,
   law: TapLaw,
   cells: CellSums,
+  extent: DrawExtent = books,
   within?: EnclosingDraw,
 ): OwnDraw {
   const { fromRow, toRow, residualBar, stretches, segment } = books;
@@ -56,7 +59,8 @@ export function carryThrough(
         const ratio = fallRatio(stretch.atBar, p, law);
         const since = timeMs[i]! - startMs;
         const off = tapered ? (taperedOff * since) / lastSpan : (residualBar * since) / span;
-        standing = p + stretch.fallBar * ratio - off;
+        // Drawing can only lower the reading.
+        standing = p + Math.max(0, stretch.fallBar * ratio - off);
         variance += (LAW_SHARE * stretch.fallBar * (ratio - 1)) ** 2 + (0.5 * off) ** 2;
       }
       if (within) {
@@ -68,10 +72,14 @@ export function carryThrough(
       cells.addCarried(cells.cellOf(timeMs[i]!), standing, variance);
     }
   });
-  const rows = Math.max(1, toRow - fromRow);
+  const before = stretches[0]!.atBar + stretches[0]!.fallBar;
+  const after = toRow < blockTo ? pressureBar[Math.min(blockTo - 1, extent.toRow)]! : Number.NaN;
+  for (let i = extent.fromRow; i < fromRow; i++) falls += Math.max(0, before - pressureBar[i]!);
+  for (let i = toRow; i < extent.toRow; i++) falls += Math.max(0, after - pressureBar[i]!);
+  const rows = Math.max(1, extent.toRow - extent.fromRow);
   return {
-    startMs,
-    endMs,
+    startMs: timeMs[extent.fromRow]!,
+    endMs: extent.toRow < blockTo ? timeMs[extent.toRow]! : endMs,
     dropBar: falls / rows,
     whole: segment.kind === 'edge' || segment.kind === 'soft',
   };

@@ -81,9 +81,41 @@ function levelsOf(
     const afterRate = steadyRate(pressureBar, afterStart, 1, next - g - 1, tuning.slopeBlockRows, noiseBar);
     edges.beforeBar[k] = before.bar + beforeRate * (row - 0.5 - (beforeStart + beforeEnd - 1) / 2);
     edges.afterBar[k] = after.bar + afterRate * (row - 0.5 - (afterStart + afterEnd - 1) / 2);
+    // Two lines that meet right here are a street that begins or ends to fall: a bend, and no step.
+    const meetRows = (edges.afterBar[k]! - edges.beforeBar[k]!) / (beforeRate - afterRate);
+    const isBend =
+      Math.abs(meetRows) <= tuning.shortRows + g + 0.5 &&
+      (Math.abs(beforeRate) > Math.abs(afterRate)
+        ? lastingRamp(pressureBar, beforeEnd - 1, -1, previous + settle, tuning, beforeRate)
+        : lastingRamp(pressureBar, afterStart, 1, next - g - 1, tuning, afterRate));
+    if (isBend) edges.afterBar[k] = edges.beforeBar[k]!;
     edges.sdBar[k] = Math.sqrt(noiseBar * noiseBar * (before.factor + after.factor) + flickerBar ** 2);
   }
   return edges;
+}
+
+/** Share of a ramp's first rate at which it must go on to be a street's, and not a valve's that shuts. */
+const RAMP_KEPT_SHARE = 0.6;
+
+/** Whether a steady rate goes on for as long again: a street's edges last at least 30 s, a cistern's valve may shut in ten. */
+function lastingRamp(
+  pressureBar: Float64Array,
+  near: number,
+  side: -1 | 1,
+  limit: number,
+  { slopeBlockRows: rows, transitionRows }: RateTuning,
+  rate: number,
+): boolean {
+  // At slower rates a tap and the end of a street's edge look alike.
+  if (transitionRows === 0) return false;
+  if (side * (limit - near) < 6 * rows - 1) return false;
+  let inner = 0;
+  let outer = 0;
+  for (let m = 0; m < rows; m++) {
+    inner += pressureBar[near + side * (2 * rows + m)]!;
+    outer += pressureBar[near + side * (5 * rows + m)]!;
+  }
+  return ((side * (outer - inner)) / (3 * rows * rows)) * Math.sign(rate) >= RAMP_KEPT_SHARE * Math.abs(rate);
 }
 
 /** Mean of rows [a, b), and its variance in units of a single reading's. */

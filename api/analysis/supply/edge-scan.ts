@@ -1,3 +1,4 @@
+import { maskedEdges } from './masked-edges.ts';
 import type { RateTuning } from './rate-tuning.ts';
 
 /** A step counts from this many deviations of its own noise on. */
@@ -44,7 +45,9 @@ export function scanEdges(
     score(long, sums, b - a, tuning, noiseBar, least);
     pickMaxima(pressureBar, a, b, chunk, Math.min(to, chunk + CHUNK_ROWS), short, long, tuning, found);
   }
-  return apart(found, pressureBar, tuning);
+  const edges = apart(found, pressureBar, tuning);
+  const masked = maskedEdges(pressureBar, from, to, edges, tuning, noiseBar, least);
+  return masked.length === 0 ? edges : apart([...edges, ...masked], pressureBar, tuning);
 }
 
 /** Of edges closer than a draw can be short only the greater stays: a closing pipe rings for a row or two. */

@@ -1,14 +1,16 @@
 import { type Edges, edgeBeyondStreet } from './edge-levels.ts';
 import { fallRatio, type TapLaw } from './tap-law.ts';
-import { recoveryRow, tailLevel } from './tapered-end.ts';
+import { taperedEnd } from './tapered-end.ts';
 
 /** A stretch in a draw: edges [open, close] of the block; −1 and `count` where the block begins or ends within it. */
 export interface DrawSegment {
   readonly open: number;
   /** Last edge that belongs to the draw. */
   readonly close: number;
-  /** `edge`: closes with edge `close`; `soft`: the flow tapers off after it, up to `softEndRow`. */
+  /** `edge`: closes with edge `close`; `soft`: the flow tapers off after `taperEdge`, up to `softEndRow`. */
   readonly kind: 'edge' | 'soft' | 'from_block_start' | 'to_block_end';
+  /** The edge after which the flow tapers off; `close` unless bends of the taper pass for edges. */
+  readonly taperEdge: number;
   readonly softEndRow: number;
 }
 
@@ -25,6 +27,12 @@ const LENGTH_MS = 120_000;
 /** Extra fee where a draw tapers off without a closing edge, or the log begins or ends within it. */
 const SOFT_END_FEE = 4;
 const CUT_FEE = 14;
+/** Fee of a bend within a taper that passes for an edge. */
+const BEND_FEE = 3;
+/** A tapering fall may be off by this share: hands and valves change flows slowly before it as well. */
+const TAPER_SHARE = 0.15;
+/** Further edges than this before a taper are not looked through. */
+const MOST_EDGES_BEFORE_TAPER = 8;
 /** Fee of a stretch within a draw that rests at the idle level: more than two draws cost. */
 const REST_FEE = 18;
 const REST_SHARE = 0.9;
@@ -33,6 +41,8 @@ const REST_DEVIATIONS = 2.5;
 const REST_LEVEL_SHARE = 0.5;
 /** The most an edge left to the street costs: burst mains and valves of the supplier exist. */
 const MOST_STREET_EDGE_COST = 50;
+/** Smaller steps cost the less: other houses on the main make them all day. */
+const COMMON_STREET_STEP_BAR = 0.05;
 /** Books may be off by this share of the fall: outlets differ in height and law. */
 export const BOOKS_SHARE = 0.03;
 export const BOOKS_BAR = 0.006;
@@ -97,13 +107,19 @@ export function segmentDraws(input: SegmentationInput): DrawSegment[] {
     const here = best[i]!;
     if (i === 0)
       drawsFromBlockStart(input, (close, cost) =>
-        relax(0, close + 1, here + cost, { open: -1, close, kind: 'from_block_start', softEndRow: -1 }),
+        relax(0, close + 1, here + cost, {
+          open: -1,
+          close,
+          kind: 'from_block_start',
+          taperEdge: close,
+          softEndRow: -1,
+        }),
       );
     if (i === n) break;
     relax(i, i + 1, here + streetEdgeCost(input, i), undefined);
     if (edges.afterBar[i]! < edges.beforeBar[i]!) {
-      drawsFrom(input, i, (close, kind, cost, softEndRow) =>
-        relax(i, kind === 'to_block_end' ? n : close + 1, here + cost, { open: i, close, kind, softEndRow }),
+      drawsFrom(input, i, (close, kind, cost, softEndRow, taperEdge) =>
+        relax(i, kind === 'to_block_end' ? n : close + 1, here + cost, { open: i, close, kind, taperEdge, softEndRow }),
       );
     }
   }
@@ -127,22 +143,27 @@ export function streetEdgeCost(
 ): number {
   const step = Math.abs(edges.afterBar[k]! - edges.beforeBar[k]!);
   const beyond = edgeBeyondStreet(step, noiseBar, flickerBar);
-  return Math.min(MOST_STREET_EDGE_COST, rampMisfit * beyond * beyond);
+  const most = MOST_STREET_EDGE_COST * Math.min(1, step / COMMON_STREET_STEP_BAR);
+  return Math.min(most, rampMisfit * beyond * beyond);
 }
 
 /**
  * The fall that is left where the reading rose slowly within a draw, so far that the street would have to have risen by
  * more than half of the fall: a float valve shut or a hand turned the tap down, and what remains is what the level
  * before the draw tells. Undefined where nothing asks for it, or so long after the opening that the level tells nothing.
+ * @param nextStepBar the sharp step that follows
  */
 export function easedFall(
   runningBar: number,
   fallBar: number,
   idleBar: number,
   sinceOpeningMs: number,
+  nextStepBar: number,
 ): number | undefined {
   if (sinceOpeningMs > LONGEST_SLOW_CHANGE_MS || runningBar + REST_LEVEL_SHARE * fallBar <= idleBar) return undefined;
   const left = idleBar - runningBar;
+  // A closing edge that the whole fall explains and what is left doesn't: the street rose, and the tap ran on.
+  if (Math.abs(fallBar - nextStepBar) < Math.abs(left - nextStepBar)) return undefined;
   return left > 0 ? left : undefined;
 }
 
@@ -156,10 +177,10 @@ export function streetMoveCost(movedBar: number, lengthMs: number, sdBar: number
   return (0.5 * movedBar * movedBar) / (street * street + sdBar ** 2);
 }
 
-type Offer = (close: number, kind: DrawSegment['kind'], cost: number, softEndRow: number) => void;
+type Offer = (close: number, kind: DrawSegment['kind'], cost: number, softEndRow: number, taperEdge: number) => void;
 
 function drawsFrom(input: SegmentationInput, open: number, offer: Offer): void {
-  const { edges, timeMs, from, to, law, leastFallBar } = input;
+  const { edges, timeMs, to, law, leastFallBar } = input;
   const { count, row, beforeBar, afterBar, sdBar } = edges;
   const idleBar = beforeBar[open]!;
   const startMs = timeMs[row[open]!]!;
@@ -171,15 +192,24 @@ function drawsFrom(input: SegmentationInput, open: number, offer: Offer): void {
   for (let j = open; ; j++) {
     // The stretch after edge j, up to the next edge or the block's end.
     const last = j + 1 >= count;
-    const endRow = last ? to - 1 : row[j + 1]!;
-    const stretchEnd = last ? tailLevel(input, Math.max(row[j]!, from)) : beforeBar[j + 1]!;
-    if (stretchEnd >= idleBar - Math.max(0.25 * fall, 3 * sdBar[open]!) && j - open <= 8) {
-      const softEndRow = recoveryRow(input, row[j]!, endRow, idleBar, fall, sdBar[open]!);
-      const softMs = softEndRow >= 0 ? timeMs[softEndRow]! - startMs : Number.POSITIVE_INFINITY;
-      if (softMs < LONGEST_SLOW_CHANGE_MS) offer(j, 'soft', fees + SOFT_END_FEE + lengthFee(softMs), softEndRow);
+    const taper = j - open <= MOST_EDGES_BEFORE_TAPER ? taperedEnd(input, j, idleBar, fall, sdBar[open]!) : undefined;
+    if (taper) {
+      const softMs = timeMs[taper.row]! - startMs;
+      const bends = BEND_FEE * (taper.lastEdge - j);
+      const sinceEdgeMs = timeMs[taper.row]! - timeMs[row[j]!]!;
+      // What the street would have to have done since the last edge: a taper gives back the fall, no more and no less.
+      const beyondFall = taper.arrivedBar - afterBar[j]! - fall;
+      const moved =
+        streetMoveCost(taper.arrivedBar - idleBar, softMs, sdBar[open]!) +
+        streetMoveCost(beyondFall, sinceEdgeMs, Math.hypot(Math.sqrt(variance), TAPER_SHARE * fall));
+      if (softMs < LONGEST_SLOW_CHANGE_MS)
+        offer(taper.lastEdge, 'soft', fees + SOFT_END_FEE + bends + moved + lengthFee(softMs), taper.row, j);
     }
     if (last) {
-      if (timeMs[to - 1]! - startMs < LONGEST_DRAW_MS) offer(count - 1, 'to_block_end', fees + CUT_FEE, -1);
+      const untilEndMs = timeMs[to - 1]! - startMs;
+      const drawsOn = fall >= Math.max(REST_SHARE * leastFallBar, REST_DEVIATIONS * Math.sqrt(variance));
+      if (drawsOn && untilEndMs < LONGEST_DRAW_MS)
+        offer(count - 1, 'to_block_end', fees + CUT_FEE + lengthFee(untilEndMs), -1, count - 1);
       return;
     }
     const next = j + 1;
@@ -190,13 +220,13 @@ function drawsFrom(input: SegmentationInput, open: number, offer: Offer): void {
     variance = variance * ratio * ratio + (LAW_SHARE * fall * (ratio - 1)) ** 2;
     const leastSeen = Math.max(REST_SHARE * leastFallBar, REST_DEVIATIONS * Math.sqrt(variance));
     const aboveBar = Math.max(afterBar[j]! + REST_LEVEL_SHARE * fall, beforeBar[next]! + REST_LEVEL_SHARE * before);
-    const eased = easedFall(beforeBar[next]!, before, idleBar, afterMs);
+    const step = afterBar[next]! - beforeBar[next]!;
+    const eased = easedFall(beforeBar[next]!, before, idleBar, afterMs, step);
     if (eased !== undefined && eased >= leastSeen) {
       before = eased;
       fees += EASED_FEE;
     } else if (Math.min(fall, before) < leastSeen || aboveBar > idleBar) fees += REST_FEE;
     if (before < -3 * Math.sqrt(variance)) return;
-    const step = afterBar[next]! - beforeBar[next]!;
     const rest = before - step;
     if (step > 0) {
       const scale = Math.max(openFall, step);
@@ -208,7 +238,7 @@ function drawsFrom(input: SegmentationInput, open: number, offer: Offer): void {
       const level = SLOW_CHANGE_FEE + (0.5 * moved * moved) / (back * back);
       const slow = afterMs < LONGEST_SLOW_CHANGE_MS && Math.abs(rest) < MOST_SLOW_SHARE * Math.max(scale, mostFall);
       const off = slow ? Math.min(books + streetCost, level) : books + streetCost;
-      offer(next, 'edge', fees + off + lengthFee(afterMs), -1);
+      offer(next, 'edge', fees + off + lengthFee(afterMs), -1, next);
     }
     fall = rest;
     mostFall = Math.max(mostFall, fall);

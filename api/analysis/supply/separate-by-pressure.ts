@@ -1,5 +1,6 @@
 import { type Books, keepBooks } from './books.ts';
 import { carryThrough } from './carry-through.ts';
+import { drawExtent } from './draw-extent.ts';
 import { type Edges, edgeLevels } from './edge-levels.ts';
 import { scanEdges } from './edge-scan.ts';
 import { type EnclosingDraw, findEnclosingDraws, liftedBar } from './enclosing-draws.ts';
@@ -47,7 +48,7 @@ export function separateByPressure(
   cells: CellSums,
 ): Separation {
   const { timeMs, pressureBar } = rows;
-  const flickerBar = streetFlickerBar(pressureBar, tuning.levelRows);
+  const flickerBar = streetFlickerBar(pressureBar, tuning.levelRows, noise.quantumBar);
   const blocks = rows.blocks.map(({ from, to }) => {
     const found = scanEdges(pressureBar, from, to, tuning, noise.noiseBar, noise.quantumBar, flickerBar);
     return { from, to, edges: edgeLevels(pressureBar, from, to, found, tuning, noise.noiseBar, flickerBar) };
@@ -96,9 +97,10 @@ export function separateByPressure(
       }
     };
     for (const kept of books[b]!) {
-      idleUpTo(Math.max(row, kept.fromRow - tuning.transitionRows));
-      blockDraws.push(carryThrough(kept, timeMs, pressureBar, block.to, law, cells, within(kept.fromRow)));
-      row = Math.max(row, kept.toRow + 2 * tuning.transitionRows);
+      const extent = drawExtent(kept, block.edges, timeMs, pressureBar, noise.noiseBar, row, block.to);
+      idleUpTo(Math.max(row, Math.min(kept.fromRow, extent.fromRow) - tuning.transitionRows));
+      blockDraws.push(carryThrough(kept, timeMs, pressureBar, block.to, law, cells, extent, within(kept.fromRow)));
+      row = Math.max(row, extent.toRow, kept.toRow + 2 * tuning.transitionRows);
     }
     idleUpTo(block.to);
     draws.push(...withEnclosing(blockDraws, enclosing));

@@ -8,17 +8,19 @@ const CALM_SHARE = 0.4;
 /** Half-normal deviate of that share. */
 const CALM_DEVIATIONS = 0.5244;
 /** The street's restless hours decide, unless they are rare. */
-const RESTLESS_SHARE = 0.85;
+const RESTLESS_SHARE = 0.8;
 
-/** A quiet street has restless hours: a sixth of the least fall that is reported. */
-const LEAST_FLICKER_BAR = 0.005;
+/** A quiet street has restless hours: a tenth of the least fall that is reported. */
+const LEAST_FLICKER_BAR = 0.003;
 /**
  * How far short means of neighbouring rows usually differ with no edge between them: noise and the street's own flicker
  * over seconds, which neighbouring readings alone don't show. One standard deviation. Told stretch by stretch from the
  * lesser differences, so that hundreds of draws a day don't count, then from the restless ones among the stretches.
  * @param rows rows averaged on each side
+ * @param quantumBar converter's step: on a quiet main it doesn't average out, and short means differ by its rounding
  */
-export function streetFlickerBar(pressureBar: Float64Array, rows: number): number {
+export function streetFlickerBar(pressureBar: Float64Array, rows: number, quantumBar: number): number {
+  const least = Math.max(LEAST_FLICKER_BAR, quantumBar / Math.sqrt(12));
   const stretchRows = STRETCH_DIFFERENCES * rows;
   const whole = Math.floor((pressureBar.length - rows) / stretchRows);
   const stretches = Math.min(MOST_STRETCHES, Math.max(1, whole));
@@ -37,5 +39,5 @@ export function streetFlickerBar(pressureBar: Float64Array, rows: number): numbe
     }
     if (differences.length > 0) flickers.push(quantile(differences, CALM_SHARE) / CALM_DEVIATIONS);
   }
-  return flickers.length === 0 ? LEAST_FLICKER_BAR : Math.max(LEAST_FLICKER_BAR, quantile(flickers, RESTLESS_SHARE));
+  return flickers.length === 0 ? least : Math.max(least, quantile(flickers, RESTLESS_SHARE));
 }

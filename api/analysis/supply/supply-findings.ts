@@ -17,6 +17,9 @@ import { type StandingPressure, standingPressure } from './standing-pressure.ts'
 import { USUAL_TAP_LAW } from './tap-law.ts';
 import { usableRows } from './usable-rows.ts';
 
+/** A draw is reported from this share of the floor on: what was measured a little under it may have been over it. */
+const REPORTED_SHARE = 0.8;
+
 export interface SupplyFindings {
   readonly standing: StandingPressure;
   readonly draws: readonly OwnDraw[];
@@ -74,7 +77,7 @@ export function supplyFindings(
   const standing = standingPressure(cells);
   const joined = joinDraws(separated, tuning.joinPauseS);
   const draws = joined.filter(
-    (draw) => draw.endMs - draw.startMs >= tuning.shortestDrawS * 1000 && !(draw.dropBar < leastFall),
+    (draw) => draw.endMs - draw.startMs >= tuning.shortestDrawS * 1000 && !(draw.dropBar < REPORTED_SHARE * leastFall),
   );
   const { lowSupplyBar, sagMinDepthBar } = site.thresholds;
   const thresholdAtLoggerBar = lowSupplyBar - BAR_PER_METRE_OF_WATER * site.sensor.heightAboveSupplyPointM;

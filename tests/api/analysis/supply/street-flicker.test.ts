@@ -18,18 +18,20 @@ function day(noiseBar: number, drawsADay: number): Float64Array {
 // The difference of two means of eight independent readings has a variance of σ²·2/8.
 describe('the street’s flicker', () => {
   it.each([0, 60, 300])('is that of the noise with %i draws a day', (draws) => {
-    expect(streetFlickerBar(day(0.02, draws), 8) / (0.02 / 2)).toBeGreaterThan(0.9);
-    expect(streetFlickerBar(day(0.02, draws), 8) / (0.02 / 2)).toBeLessThan(1.3);
+    expect(streetFlickerBar(day(0.02, draws), 8, 0) / (0.02 / 2)).toBeGreaterThan(0.9);
+    expect(streetFlickerBar(day(0.02, draws), 8, 0) / (0.02 / 2)).toBeLessThan(1.3);
   });
 
-  it('follows restless hours that make a fifth of the log', () => {
+  it('follows restless hours that make a quarter of the log', () => {
     const chance = seeded('restless');
-    const restless = day(0.01, 100).map((bar, i) => (i % 18_000 < 3600 ? bar + 0.05 * chance.normal() : bar));
-    expect(streetFlickerBar(restless, 8)).toBeGreaterThan(0.02);
+    const restless = day(0.01, 100).map((bar, i) => (i % 14_400 < 3600 ? bar + 0.05 * chance.normal() : bar));
+    expect(streetFlickerBar(restless, 8, 0)).toBeGreaterThan(0.02);
   });
 
   it('is never nought', () => {
-    expect(streetFlickerBar(new Float64Array(20).fill(3), 8)).toBe(0.005);
-    expect(streetFlickerBar(new Float64Array(3), 8)).toBe(0.005);
+    expect(streetFlickerBar(new Float64Array(20).fill(3), 8, 0)).toBe(0.003);
+    expect(streetFlickerBar(new Float64Array(3), 8, 0)).toBe(0.003);
+    // Rounding alone: a rectangular distribution of one step (JCGM 100:2008, 4.3.7).
+    expect(streetFlickerBar(new Float64Array(20).fill(3), 8, 0.02)).toBeCloseTo(0.02 / Math.sqrt(12), 12);
   });
 });

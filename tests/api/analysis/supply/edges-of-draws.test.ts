@@ -1,0 +1,83 @@
+import { describe, expect, it } from 'vitest';
+import { analyse } from '../../../../api/analysis/analyse.ts';
+import { seeded } from '../../../labelled/other-street/seeded.ts';
+import { MONDAY_MS, PLAIN_SITE } from '../plain-house.ts';
+
+const HOUR_S = 3600;
+const DRAW_S = 1800;
+
+/** An hour of a quiet main at 1 Hz with something taken off it, and white noise. */
+function hourLess(fallBar: (sinceS: number) => number, street: (atS: number) => number = () => 3) {
+  const chance = seeded('edges of draws');
+  const pressureBar = Float64Array.from(
+    { length: HOUR_S },
+    (_, s) => street(s) - fallBar(s - DRAW_S) + 0.003 * chance.normal(),
+  );
+  const timeMs = Float64Array.from({ length: HOUR_S }, (_, s) => MONDAY_MS + s * 1000);
+  return analyse({ timeMs, pressureBar }, PLAIN_SITE);
+}
+
+const drawsOf = (found: ReturnType<typeof analyse>) =>
+  found.draws.map(({ start, end }) => [
+    (Date.parse(start) - MONDAY_MS) / 1000 - DRAW_S,
+    (Date.parse(end) - MONDAY_MS) / 1000 - DRAW_S,
+  ]);
+
+/** Flow of a float valve: full for a minute, then dying away over 40 s. */
+const cistern = (sinceS: number) => (sinceS < 0 ? 0 : sinceS < 60 ? 0.2 : 0.2 * Math.max(0, 1 - (sinceS - 60) / 40));
+
+describe('where a draw begins and ends', () => {
+  it('a cistern that shuts slowly is one draw, though a tap runs meanwhile', () => {
+    const tap = (s: number) => (s >= 20 && s < 27 ? 0.15 : 0);
+    const [draw, ...more] = drawsOf(hourLess((s) => cistern(s) + tap(s)));
+    expect(more).toEqual([]);
+    expect(draw![0]).toBeCloseTo(0, -0.3);
+    expect(draw![1]).toBeGreaterThan(85);
+    expect(draw![1]).toBeLessThan(106);
+  });
+
+  it('a cistern’s end is seen on a street that wanders off by a third of its fall', () => {
+    const [draw, ...more] = drawsOf(hourLess(cistern, (s) => 3 - 0.06 * Math.min(1, Math.max(0, (s - DRAW_S) / 90))));
+    expect(more).toEqual([]);
+    expect(draw![1]).toBeGreaterThan(80);
+    expect(draw![1]).toBeLessThan(125);
+  });
+
+  it('a street that falls after a small opening is no draw that tapers off', () => {
+    const street = (s: number) => 1.3 - 0.9 * Math.min(1, Math.max(0, (s - DRAW_S - 20) / 60));
+    const back = (s: number) => (s < DRAW_S + 230 ? street(s) : Math.min(1.3, 0.4 + (0.9 * (s - DRAW_S - 230)) / 60));
+    const found = hourLess((s) => (s >= 0 && s < 30 ? 0.02 : 0), back);
+    expect(drawsOf(found)).toEqual([]);
+    expect(found.lowSupply).toHaveLength(1);
+    const [low] = found.lowSupply;
+    expect((Date.parse(low!.end) - Date.parse(low!.start)) / 1000).toBeCloseTo(190, -1);
+  });
+
+  it('a tap opened three seconds after another is an edge of its own', () => {
+    const [draw, ...more] = drawsOf(hourLess((s) => (s >= 0 && s < 90 ? 0.06 : 0) + (s >= 4 && s < 12 ? 0.4 : 0)));
+    expect(more).toEqual([]);
+    expect(draw![0]).toBeGreaterThanOrEqual(-1);
+    expect(draw![0]).toBeLessThanOrEqual(1);
+    expect(draw![1]).toBeGreaterThan(85);
+  });
+
+  it('a slow hand’s turns are part of the draw', () => {
+    const turn = (s: number) => Math.min(1, Math.max(0, s / 4), Math.max(0, (10 - s) / 4));
+    const [draw] = drawsOf(hourLess((s) => 0.3 * turn(s)));
+    expect(draw![1]! - draw![0]!).toBeGreaterThanOrEqual(8);
+    expect(draw![1]! - draw![0]!).toBeLessThanOrEqual(11);
+  });
+
+  it('the street that recovers through the level before a draw doesn’t end it', () => {
+    // D = K·(p − h)^0.926 at a low and at a restored pressure: the tap runs on through both.
+    const street = (s: number) => 0.5 + 1.2 * Math.min(1, Math.max(0, (s - DRAW_S - 60) / 60));
+    const fall = (s: number) => {
+      if (s < 0 || s >= 400) return 0;
+      const standing = street(s + DRAW_S);
+      return (standing - 0.1) * 0.35;
+    };
+    const [draw, ...more] = drawsOf(hourLess(fall, street));
+    expect(more).toEqual([]);
+    expect(draw![1]).toBeCloseTo(400, -1);
+  });
+});
