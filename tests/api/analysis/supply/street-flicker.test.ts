@@ -22,9 +22,9 @@ describe('the street’s flicker', () => {
     expect(streetFlickerBar(day(0.02, draws), 8, 0) / (0.02 / 2)).toBeLessThan(1.3);
   });
 
-  it('follows restless hours that make a quarter of the log', () => {
+  it('follows restless hours that make a third of the log', () => {
     const chance = seeded('restless');
-    const restless = day(0.01, 100).map((bar, i) => (i % 14_400 < 3600 ? bar + 0.05 * chance.normal() : bar));
+    const restless = day(0.01, 100).map((bar, i) => (i % 10_800 < 3600 ? bar + 0.05 * chance.normal() : bar));
     expect(streetFlickerBar(restless, 8, 0)).toBeGreaterThan(0.02);
   });
 
