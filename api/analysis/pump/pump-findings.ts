@@ -4,6 +4,7 @@ import { appendRow, beginRows, comesAfterGap, type GrowingRows, rowsSoFar } from
 import { beginRuns, endStretch, type RunSearch, runsAt } from './outlet-runs.ts';
 import { pumpGrain } from './pump-grain.ts';
 import { medianStepMs, pumpRows } from './pump-rows.ts';
+import { quietNoiseBar } from './quiet-noise.ts';
 import { switchLevels } from './switch-levels.ts';
 
 export type { PumpChunk, PumpParameters, PumpResult } from './findings-of-runs.ts';
@@ -41,7 +42,8 @@ export function findPump(input: PumpInput): PumpResult {
 
 /** Noise, rate and the switch's levels, from a whole log. A live watch takes those of the last full analysis. */
 export function pumpParameters(input: PumpInput): PumpParameters {
-  const { timeMs, pressureBar, site, intervalS, noiseBar, quantumBar } = input;
+  const { timeMs, pressureBar, site, intervalS, quantumBar } = input;
+  const noiseBar = quietNoiseBar(pressureBar, input.noiseBar, quantumBar);
   const intervalMs = intervalS > 0 ? intervalS * 1000 : medianStepMs(timeMs);
   const grain = pumpGrain(intervalMs, noiseBar, quantumBar);
   const levels =
