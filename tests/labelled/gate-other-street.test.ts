@@ -48,24 +48,25 @@ describe('supply side on the other street', () => {
 
   it('own draws are not called low supply', () => {
     // Of over 200 days; what is left lies where a low period begins or ends under a draw.
-    expect(all.blamedMin).toBeLessThan(15);
+    expect(all.blamedMin).toBeLessThan(9);
   });
 
   it('low supply, its certainty and its pairs', () => {
-    expect(all.low.f1).toBeGreaterThan(0.98);
-    expect(all.falselyLowMin).toBeLessThan(25);
+    expect(all.low.f1).toBeGreaterThan(0.985);
+    expect(all.falselyLowMin).toBeLessThan(14);
     expect(all.certaintyWrong).toBeLessThanOrEqual(1);
     expect(all.pairs.f1).toBe(1);
   });
 
   it('sags by day and window, and their depth', () => {
     expect(all.sags.f1).toBeGreaterThan(0.985);
-    expect(all.depthError.sum / all.depthError.count).toBeLessThan(0.02);
+    expect(all.depthError.sum / all.depthError.count).toBeLessThan(0.012);
   });
 
   it('draws, all and in the worst log', () => {
-    expect(all.draws.f1).toBeGreaterThan(0.95);
-    for (const [name, { draws }] of byLog) expect(draws.f1 ?? 1, name).toBeGreaterThan(0.72);
+    expect(all.draws.f1).toBeGreaterThan(0.975);
+    expect(all.fallError.sum / all.fallError.count).toBeLessThan(0.065);
+    for (const [name, { draws }] of byLog) expect(draws.f1 ?? 1, name).toBeGreaterThan(0.88);
   });
 
   it('what a flow meter shows', () => {
@@ -74,13 +75,52 @@ describe('supply side on the other street', () => {
   });
 
   it('standing pressure, all minutes and inside draws', () => {
-    expect(rootMean(all.standingSquares)).toBeLessThan(0.018);
-    expect(rootMean(all.inDrawsSquares)).toBeLessThan(0.055);
-    expect(all.answered / all.asked).toBeGreaterThan(0.97);
+    expect(rootMean(all.standingSquares)).toBeLessThan(0.01);
+    expect(rootMean(all.inDrawsSquares)).toBeLessThan(0.035);
+    expect(all.answered / all.asked).toBeGreaterThan(0.99);
+    // An honest deviation: half to twice the error.
+    expect(rootMean(all.saidVariance) / rootMean(all.standingSquares)).toBeGreaterThan(0.6);
+    expect(rootMean(all.saidVariance) / rootMean(all.standingSquares)).toBeLessThan(1.6);
   });
 
   it('faults of every kind, and lasting changes', () => {
     for (const [kind, score] of Object.entries(all.faults)) expect(score.f1, kind).toBeGreaterThanOrEqual(0.9);
     expect(all.changes.f1).toBe(1);
+  });
+});
+
+/*
+ * Logs of the wide plan: hundreds of draws a day, float valves, a hunting or rippling street. What held before may break
+ * here first.
+ */
+describe('supply side far from the ordinary', () => {
+  const WIDE = [
+    ['drift', 11],
+    ['machines', 12],
+    ['spring-change', 11],
+    ['low-under-draws', 12],
+    ['throttled-nights', 12],
+  ] as const;
+  let all: SupplyFigures;
+
+  beforeAll(() => {
+    all = addFigures(
+      WIDE.map(([family, seed]) => {
+        const log = labelledLog(family, seed, true);
+        return supplyFigures(analyse(log.rows, log.site), log.truth, log.intervalS, log.metered);
+      }),
+    );
+  });
+
+  it('finds draws, blames none of them on the street', () => {
+    expect(all.draws.f1).toBeGreaterThan(0.97);
+    expect(all.blamedMin).toBeLessThan(2);
+    expect(all.low.f1).toBeGreaterThan(0.98);
+    expect(all.falselyLowMin).toBeLessThan(3);
+  });
+
+  it('finds standing pressure and sags', () => {
+    expect(all.sags.f1).toBeGreaterThan(0.95);
+    expect(Math.sqrt(all.standingSquares.sum / all.standingSquares.count)).toBeLessThan(0.03);
   });
 });
