@@ -147,6 +147,22 @@ describe('qualifying occasions and pairs', () => {
     expect(pairs([0, 27])).toBe(1);
     expect(pairs([0, 29])).toBe(0);
   });
+  it('pairs take the mark of the period: certain for a minute, though not for the whole hour', () => {
+    const partly = {
+      ...findLowSupply(
+        cellsOf([
+          [600, 1],
+          [3000, 0.69],
+          [1200, 0.4],
+          [600, 1],
+        ]),
+        0.7,
+        0.05,
+      )[0]!,
+    };
+    expect([partly.qualifying, partly.certain, partly.certainForQualifying]).toEqual([true, true, false]);
+    expect(qualifyingPairs([partly, { ...partly, startMs: partly.startMs + DAY_MS }]).pairs).toEqual([[0, 1]]);
+  });
   it('T5: one occasion is no pair', () => {
     expect(pairs([0])).toBe(0);
   });
