@@ -64,6 +64,8 @@ function outermostRow(rows: PumpRows, row: number, atMs: number, direction: 1 | 
   return found;
 }
 
+/** Up to this interval the pressure shows an off time that falls between two rows of the channel. */
+const SPLIT_LONGEST_MS = 2_000;
 /** A run that only the pressure shows counts if the channel is off for so many intervals about it. */
 const ALONE_INTERVALS = 1.6;
 
@@ -76,9 +78,20 @@ export function withShortRuns(channel: readonly PumpRun[], shown: readonly PumpR
   const nearMs = ALONE_INTERVALS * rows.intervalMs;
   const merged = [...channel];
   let k = 0;
+  let before: PumpRun | undefined;
   for (const run of shown) {
     while (k < channel.length && (channel[k]!.stopMs ?? channel[k]!.startMs) < run.startMs - nearMs) k++;
     const known = channel[k];
+    const stopped = before;
+    before = run;
+    if (known && stopped && splits(known, stopped, run, rows)) {
+      merged.push(run);
+      const whole = merged[k]!;
+      if (whole.stopMs !== undefined && whole.stopMs > stopped.stopMs!) {
+        merged[k] = { ...whole, stopMs: stopped.stopMs!, stopRow: stopped.stopRow! };
+      }
+      continue;
+    }
     // One that lasts into the channel's own run is that run, seen a little early.
     if (!known || known.startMs > Math.max(run.startMs + nearMs, run.stopMs ?? run.startMs)) merged.push(run);
     else if (Math.abs(known.startMs - run.startMs) <= 1.5 * rows.intervalMs) {
@@ -87,4 +100,18 @@ export function withShortRuns(channel: readonly PumpRun[], shown: readonly PumpR
     }
   }
   return merged.sort((a, b) => a.startMs - b.startMs);
+}
+
+/**
+ * Whether the pressure went up to cut-out and down to cut-in again within what the channel takes for one run: the pump was
+ * off for less than an interval then.
+ */
+function splits(known: PumpRun, stopped: PumpRun, run: PumpRun, rows: PumpRows): boolean {
+  if (rows.intervalMs > SPLIT_LONGEST_MS || stopped.stopMs === undefined || stopped.stopRow === undefined) return false;
+  const nearMs = 1.5 * rows.intervalMs;
+  return (
+    stopped.stopMs > known.startMs &&
+    run.startMs > known.startMs + nearMs &&
+    run.startMs < (known.stopMs ?? Number.POSITIVE_INFINITY) - rows.intervalMs / 2
+  );
 }
