@@ -1,9 +1,10 @@
-import { localDays } from '../../../collector/model/local-time.ts';
+import { localDays, utcOffsetMinutes } from '../../../collector/model/local-time.ts';
 import type { Pattern } from '../findings.ts';
 import { quantileOfSorted, sortedFinite } from '../statistics/quantile.ts';
 import type { StandingPressure } from '../supply/standing-pressure.ts';
 
 const HOURS_OF_WEEK = 168;
+const HOUR_MS = 3_600_000;
 const SHARES = [0, 0.01, 0.05, 0.1, 0.25, 0.5, 0.75, 0.9, 0.95, 0.99, 1];
 
 /** Standing pressure by hour of the local week (10, 50 and 90 % quantiles), and its duration curve. */
@@ -13,13 +14,15 @@ export function weeklyPattern(standing: StandingPressure, endMs: number, timeZon
     const dayLength = day.endMs - day.startMs;
     const from = Math.max(0, Math.ceil((day.startMs - standing.startMs) / standing.stepMs));
     const to = Math.min(standing.bar.length, Math.ceil((day.endMs - standing.startMs) / standing.stepMs));
-    // On a day of 23 or 25 hours the clock changes in the small hours: hours after it are counted from the day's end.
+    const usualLength = dayLength === 24 * HOUR_MS;
     for (let j = from; j < to; j++) {
       const value = standing.bar[j]!;
       if (Number.isNaN(value)) continue;
-      const sinceStart = standing.startMs + j * standing.stepMs - day.startMs;
-      const early = sinceStart < 7_200_000;
-      const hour = early ? Math.floor(sinceStart / 3_600_000) : 24 - Math.ceil((dayLength - sinceStart) / 3_600_000);
+      const atMs = standing.startMs + j * standing.stepMs;
+      // On a day of 23 or 25 hours the hour is the clock's: places change it at one, two or midnight.
+      const hour = usualLength
+        ? Math.floor((atMs - day.startMs) / HOUR_MS)
+        : Math.floor((atMs / 60_000 + utcOffsetMinutes(atMs, timeZone)) / 60) % 24;
       hours[(day.weekday - 1) * 24 + Math.min(23, Math.max(0, hour))]!.push(value);
     }
   }
