@@ -8,7 +8,7 @@ import type { PumpRun } from './pump-run.ts';
 const MEAN_RATIO = 1.8;
 /** Within a rest, a spell this many times as fast as the steady outflow is a draw: a leak's own slope varies by less. */
 const SPELL_RATIO = 2.8;
-/** Nothing but a draw empties a vessel in so little, or from one row to the next. Common practice, no source. */
+/** Nothing but a draw empties a vessel in so little. Common practice, no source. */
 const DRAWN_AT_ONCE_MS = 2_500;
 /** A rest of fewer rows than this doesn't show its own turns. */
 const BRIEF_ROWS = 5;
@@ -120,7 +120,7 @@ function restBefore(rows: PumpRows, previous: PumpRun | undefined, run: PumpRun)
 
 function drawnFrom(rows: PumpRows, rest: Rest, steady: SteadyOutflow, bandBar: number, bandIndex: number): boolean {
   const lengthMs = rows.timeMs[rest.toRow]! - rows.timeMs[rest.fromRow]!;
-  if (rest.toRow - rest.fromRow <= 1 || lengthMs <= DRAWN_AT_ONCE_MS) return true;
+  if (lengthMs <= DRAWN_AT_ONCE_MS) return true;
   const expected = steady(rest);
   const shown = outflowIndex(levelAround(rows, rest.toRow, rest)) - outflowIndex(levelAround(rows, rest.fromRow, rest));
   // Of so few rows none need be near the turns: the switch's own band has gone by then.
