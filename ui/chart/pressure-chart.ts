@@ -45,7 +45,8 @@ type Kind = 'pressure' | 'flow' | 'pump';
 
 /** Width of the value axis, the same on all three so that their times stand under one another. */
 const AXIS_WIDTH = 46;
-const RIGHT_MARGIN = 22;
+/** More than half of the widest time label ("06:05:00"), so that one at the very edge is drawn whole. */
+const RIGHT_MARGIN = 32;
 const SETTLE_MS = 250;
 const PIXELS_A_SPLIT = 72;
 

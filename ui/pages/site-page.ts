@@ -13,6 +13,7 @@ import { siteLinks } from '../parts/site-links.ts';
 import { createSiteTime } from '../site-time.ts';
 import { POSITION_WORDS } from '../terms.ts';
 import { addressOf, timeText } from '../view-state.ts';
+import { erasedUntilMs } from './erased-until.ts';
 import { createFittingForm } from './fitting-form.ts';
 import { loggerSentence } from './logger-words.ts';
 import type { PageContext, PageView } from './page-view.ts';
@@ -65,7 +66,7 @@ export function createSitePage(context: PageContext, siteId: string): PageView {
       }
       const until = findingsUntil(Date.parse(site.first), Date.parse(site.last ?? site.first), Date.now());
       const findings = await siteFindings(siteId, until);
-      if (!signal.aborted) showDiary(site, findings);
+      if (!signal.aborted) showDiary(site, findings, erasedUntilMs(here.filter(({ id }) => id === findings.logger)));
     } catch (error) {
       if (!signal.aborted)
         replace(
@@ -92,7 +93,7 @@ export function createSitePage(context: PageContext, siteId: string): PageView {
     );
   }
 
-  function showDiary(site: SiteResource, findings: SiteFindings): void {
+  function showDiary(site: SiteResource, findings: SiteFindings, erasedMs: number | undefined): void {
     const time = createSiteTime(site.timeZone);
     const known = createKnownSoFar();
     known.update(findings);
@@ -172,6 +173,12 @@ export function createSitePage(context: PageContext, siteId: string): PageView {
           { class: 'quiet' },
           `${dateAndClock(log.fromMs, time)} to ${dateAndClock(log.toMs, time)}, ${time.timeZone}.`,
         ),
+        erasedMs !== undefined &&
+          el(
+            'p',
+            { class: 'quiet' },
+            `Single readings before ${dateAndClock(erasedMs, time)} were erased by age, as the site is set. The lowest and highest of each of their minutes still stand, and a chart of that time draws them.`,
+          ),
         spanStrip.element,
         el(
           'p',
