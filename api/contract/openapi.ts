@@ -90,6 +90,15 @@ function operation(id: RouteId): Record<string, unknown> {
             ),
           }
         : { description: payload.status === 101 ? 'The connection becomes a WebSocket' : 'Done' },
+      ...Object.fromEntries(
+        Object.entries(payload.alsoStatus ?? {}).map(([status, description]) => [
+          status,
+          {
+            description,
+            ...(payload.response ? { content: contentOf(['application/json'], payload.response, 'output') } : {}),
+          },
+        ]),
+      ),
       default: { $ref: '#/components/responses/Problem' },
     },
   };

@@ -37,6 +37,8 @@ export interface RoutePayload {
   /** What a response type that isn't JSON holds. */
   readonly responseForms?: Readonly<Record<string, string>>;
   readonly status: 200 | 201 | 204 | 101;
+  /** Other statuses with the same answer, and what each says. */
+  readonly alsoStatus?: Readonly<Record<number, string>>;
 }
 
 const none = z.object({});
@@ -314,7 +316,14 @@ const session = z.object({
 });
 
 export const PAYLOADS = {
-  health: { params: none, query: noQuery, body: undefined, response: health, status: 200 },
+  health: {
+    params: none,
+    query: noQuery,
+    body: undefined,
+    response: health,
+    status: 200,
+    alsoStatus: { 503: 'Samples can’t be taken or shown; the answer says what is wrong' },
+  },
   metrics: {
     params: none,
     query: noQuery,

@@ -116,7 +116,7 @@ function answer(id: RouteId, handler: (asked: Asked<never>) => unknown): Request
       const schema = payload[place];
       if (schema === undefined || (place === 'body' && payload.bodyTypes)) return undefined;
       const result = schema.safeParse(request[place]);
-      if (!result.success) throw requestProblem(place, result.error);
+      if (!result.success) throw requestProblem(place, result.error, request[place]);
       return result.data;
     };
     const asked = { params: check('params'), query: check('query'), body: check('body'), request, response };

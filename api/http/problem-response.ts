@@ -4,6 +4,7 @@ import { Problem } from '../../collector/model/problem.ts';
 import type { Log } from '../../collector/ports.ts';
 import type { ProblemBody } from '../contract/payloads.ts';
 import { problemKind } from '../problems.ts';
+import { refusedField } from './refused-field.ts';
 
 /** Faults of a request told at once; more would only be noise. */
 const ERRORS_LIMIT = 20;
@@ -78,11 +79,11 @@ export function problemHandler(log: Log): ErrorRequestHandler {
   };
 }
 
-/** A fault in one part of a request, at `place` ("query", "body", "params"), as one Problem. */
-export function requestProblem(place: string, error: ZodError): Problem {
+/** Faults in one part of a request, `sent` at `place` ("query", "body", "params"), as one Problem. */
+export function requestProblem(place: string, error: ZodError, sent?: unknown): Problem {
   const errors = error.issues.slice(0, ERRORS_LIMIT).map((issue) => ({
     place: [place, ...issue.path.map(String)].join('.'),
-    message: issue.message,
+    message: refusedField(issue, sent),
   }));
   const first = errors[0] ?? { place, message: 'is wrong' };
   return new Problem(
