@@ -35,6 +35,17 @@ async function health(program: RunningProgram): Promise<Health> {
   return { code: response.status, status: ((await response.json()) as { status: string }).status };
 }
 
+/** The fault is over: health is well again, and everything acknowledged is there once. */
+async function endsWhole({ program, load }: Awaited<ReturnType<typeof withLoad>>): Promise<void> {
+  await eventually(
+    () => health(program),
+    ({ code }) => code === 200,
+  );
+  await load.stop();
+  expect(differences(load, await exportedSamples(program.base, 'front-hall'))).toEqual([]);
+  expect(await program.stop()).toBe(0);
+}
+
 const run = (command: string, ...parameters: string[]) =>
   spawnSync(command, parameters, { encoding: 'utf8' }).status === 0;
 
@@ -76,13 +87,7 @@ describe('faults of the machine, under load', () => {
       rmSync(join(disk, 'neighbour'));
       await load.more(500);
       expect(load.acknowledged.size).toBeGreaterThanOrEqual(before + 500);
-      await eventually(
-        () => health(program),
-        ({ code }) => code === 200,
-      );
-      await load.stop();
-      expect(differences(load, await exportedSamples(program.base, 'front-hall'))).toEqual([]);
-      expect(await program.stop()).toBe(0);
+      await endsWhole({ program, load });
     },
     LIMIT_MS,
   );
@@ -102,13 +107,7 @@ describe('faults of the machine, under load', () => {
       other.exec('rollback');
       other.close();
       await load.more(500);
-      await eventually(
-        () => health(program),
-        ({ code }) => code === 200,
-      );
-      await load.stop();
-      expect(differences(load, await exportedSamples(program.base, 'front-hall'))).toEqual([]);
-      expect(await program.stop()).toBe(0);
+      await endsWhole({ program, load });
     },
     LIMIT_MS,
   );
@@ -133,13 +132,7 @@ describe('faults of the machine, under load', () => {
       expect(told.status).toMatch(/storing fails: The (disk under the store|store) .*(Look at the disk|Check that)/);
       thaw();
       await load.more(500);
-      await eventually(
-        () => health(program),
-        ({ code }) => code === 200,
-      );
-      await load.stop();
-      expect(differences(load, await exportedSamples(program.base, 'front-hall'))).toEqual([]);
-      expect(await program.stop()).toBe(0);
+      await endsWhole({ program, load });
     },
     LIMIT_MS,
   );

@@ -51,6 +51,16 @@ async function bare(port: number): Promise<{ socket: Socket; got(): Buffer; clos
   return { socket, got: () => got, closed: () => closed };
 }
 
+/** Waits until a count no longer grows: as much has been read as will be. */
+async function standsStill(count: () => number): Promise<void> {
+  let before = -1;
+  await until(() => {
+    const still = before === count();
+    before = count();
+    return still;
+  }, 'no more is read');
+}
+
 describe('the embedded broker', () => {
   let intake: Intake;
   const refusals = () => intake.held.all.refusals('front-hall');
@@ -89,12 +99,7 @@ describe('the embedded broker', () => {
     for (let i = 1; i <= 20_000; i++) sender.socket.write(publishPacket(TOPIC, i, `${i}${padding}`));
     const messages = () => intake.collector.counters().total.messages;
     await until(() => messages() >= 50, 'the window is full');
-    let before = -1;
-    await until(() => {
-      const still = before === messages();
-      before = messages();
-      return still;
-    }, 'no more is read');
+    await standsStill(messages);
     expect(messages()).toBeLessThan(3000);
     intake.held.release();
     await until(() => sender.got().length === 4 + 20_000 * 4, 'all acknowledged');
@@ -118,12 +123,7 @@ describe('the embedded broker', () => {
       }
     const messages = () => few.collector.counters().total.messages;
     await until(() => messages() >= 60, 'the window is full');
-    let before = -1;
-    await until(() => {
-      const still = before === messages();
-      before = messages();
-      return still;
-    }, 'no more is read');
+    await standsStill(messages);
     expect(messages()).toBeLessThan(600);
     few.held.release();
     await until(() => senders.every((sender) => sender.got().length === 4 + 200 * 4), 'all acknowledged');
