@@ -7,7 +7,7 @@ import { createBrokerDoor, type DoorLimits } from './broker-door.ts';
 import { shownTopic } from './excerpt.ts';
 import { MAX_PAYLOAD_BYTES } from './intake-limits.ts';
 import { closeServer, listen } from './listen.ts';
-import { type GateFault, PacketGate } from './packet-gate.ts';
+import { type GateFault, MAX_UNREAD_BYTES, PacketGate } from './packet-gate.ts';
 import { allowedTopics, isUnder, TOPIC_ROOT } from './topic.ts';
 import { createWaitingRoom, type WaitingGuest, type WaitingLimits } from './waiting-room.ts';
 
@@ -30,6 +30,8 @@ export const BROKER_LIMITS: BrokerLimits = {
 };
 /** A CONNECT that doesn't come, a TLS handshake that isn't finished: the connection is ended. */
 const CONNECT_WITHIN_MS = 10_000;
+/** What a client subscribed to and doesn't read for so long: a slow line has taken a few messages by then. */
+const READ_WITHIN_MS = 30_000;
 /** While samples can't be stored, a connection is ended this long after, so that loggers don't come back in a storm. */
 const FAILING_WAIT_MS = 1000;
 /** Subscriptions of one connection, and characters of one; a logger listens to its own channels and status. */
@@ -93,6 +95,7 @@ export async function startEmbeddedBroker(options: EmbeddedBrokerOptions): Promi
     maxInflightInbound: 20,
     maxTopicLevels: 10,
     queueLimit: 1000,
+    drainTimeout: READ_WITHIN_MS,
     preConnect(client, packet, done) {
       const visit = visits.get(client.conn);
       if (packet.protocolVersion === (5 as number)) {
@@ -209,10 +212,7 @@ export async function startEmbeddedBroker(options: EmbeddedBrokerOptions): Promi
       door.strangerFailed(address);
       return;
     }
-    const reason =
-      fault.kind === 'oversized'
-        ? `a packet of ${fault.bytes} bytes; at most ${MAX_PAYLOAD_BYTES} bytes of payload are taken; the connection was closed`
-        : "a packet that isn't MQTT; the connection was closed";
+    const reason = `${describeFault(fault)}; the connection was closed`;
     if (door.offended(loggerId)) log.warn({ loggerId, address }, reason);
     const refused = {
       loggerId,
@@ -301,6 +301,17 @@ export async function startEmbeddedBroker(options: EmbeddedBrokerOptions): Promi
     },
     stop,
   };
+}
+
+function describeFault(fault: GateFault): string {
+  switch (fault.kind) {
+    case 'oversized':
+      return `a packet of ${fault.bytes} bytes; at most ${MAX_PAYLOAD_BYTES} bytes of payload are taken`;
+    case 'unread':
+      return `the logger subscribes but doesn't read: ${fault.bytes} bytes waited for it, at most ${MAX_UNREAD_BYTES} are kept`;
+    case 'malformed':
+      return "a packet that isn't MQTT";
+  }
 }
 
 /**

@@ -4,15 +4,25 @@ import { Duplex } from 'node:stream';
 /*
  * Stands between a socket and the broker's parser, which takes a packet of any size: reads only the fixed headers
  * (MQTT 3.1.1 section 2.2) and ends the connection before an oversized body is taken in. It also stops reading while
- * too much of what came waits for its commit.
+ * too much of what came waits for its commit, and ends a connection that doesn't read what it subscribed to.
  */
 
 /** A CONNECT with names, key and will; nothing bigger is taken from somebody who hasn't shown a key. */
 export const MAX_CONNECT_BYTES = 4096;
+/** How long a connection that is ended stays for its last words to be read; a stop of the program waits no longer. */
+const LAST_WORDS_MS = 1000;
 /** Four bytes of seven bits (section 2.2.3). */
 const MAX_LENGTH_BYTES = 4;
 
-export type GateFault = { readonly kind: 'oversized'; readonly bytes: number } | { readonly kind: 'malformed' };
+/**
+ * What may wait for a client to read it, four of the largest messages. The broker would keep the rest for it, in
+ * memory, and hold back what others are to read.
+ */
+export const MAX_UNREAD_BYTES = 1024 * 1024;
+
+export type GateFault =
+  | { readonly kind: 'oversized' | 'unread'; readonly bytes: number }
+  | { readonly kind: 'malformed' };
 
 /** Follows the fixed headers through a stream of chunks, wherever they are cut. */
 export interface HeaderScan {
@@ -103,9 +113,7 @@ export class PacketGate extends Duplex {
     if (this.destroyed) return;
     const fault = this.#scan.scan(chunk);
     if (fault) {
-      this.#onFault(fault);
-      this.#socket.destroy();
-      this.destroy();
+      this.#end(fault);
       return;
     }
     if (!this.push(chunk)) {
@@ -117,6 +125,19 @@ export class PacketGate extends Duplex {
   override _read(): void {
     this.#wanted = true;
     if (!this.#held) this.#socket.resume();
+  }
+
+  #end(fault: GateFault): void {
+    this.#onFault(fault);
+    this.#socket.destroy();
+    this.destroy();
+  }
+
+  override write(chunk: unknown, encoding?: unknown, done?: unknown): boolean {
+    const more = super.write(chunk, encoding as BufferEncoding, done as () => void);
+    if (!this.destroyed && this.writableLength > MAX_UNREAD_BYTES)
+      this.#end({ kind: 'unread', bytes: this.writableLength });
+    return more;
   }
 
   override _write(chunk: Buffer, _encoding: BufferEncoding, done: (error?: Error | null) => void): void {
@@ -135,8 +156,12 @@ export class PacketGate extends Duplex {
   }
 
   override _destroy(error: Error | null, done: (error?: Error | null) => void): void {
-    // What was written last (a refusal's CONNACK) still leaves before the socket closes.
-    if (!this.#socket.destroyed) this.#socket.destroySoon();
+    // What was written last (a refusal's CONNACK) still leaves before the socket closes, if it is read.
+    if (!this.#socket.destroyed) {
+      this.#socket.destroySoon();
+      const tooLate = setTimeout(() => this.#socket.destroy(), LAST_WORDS_MS);
+      this.#socket.once('close', () => clearTimeout(tooLate));
+    }
     done(error);
   }
 }

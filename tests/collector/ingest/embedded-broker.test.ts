@@ -195,6 +195,24 @@ describe('the embedded broker', () => {
     await until(async () => (await refusals()).length === 1, 'recorded once');
   });
 
+  test('ends a connection that subscribes and does not read, says so, and holds nobody else up', async () => {
+    const deaf = await bare(intake.port);
+    deaf.socket.write(connectPacket('deaf', 'front-hall', keyOf('front-hall')));
+    await until(() => deaf.got().length === 4, 'CONNACK');
+    deaf.socket.write(packet(0x82, Buffer.from([0, 1]), text('mainsdiary/front-hall/#'), Buffer.from([0])));
+    await until(() => deaf.got().length === 9, 'SUBACK');
+    deaf.socket.pause();
+    const told = async () => (await refusals()).find(({ reason }) => reason.includes("doesn't read"))?.reason;
+    const speaker = await intake.publisher('front-hall');
+    const other = await intake.publisher('cellar');
+    const large = Buffer.alloc(100_000, 0x20).fill('1.5', 0, 3);
+    // More than the two ends of the connection keep in the system, and then more than may wait.
+    for (let n = 0; n < 300 && (await told()) === undefined; n++) await speaker.publishAsync(TOPIC, large, { qos: 1 });
+    expect(await told()).toMatch(/doesn't read: 1\d{6} bytes waited for it, at most 1048576 are kept; .* closed$/);
+    for (let n = 0; n < 300; n++) await other.publishAsync('mainsdiary/cellar/pressure', String(n), { qos: 1 });
+    expect(await intake.held.count('cellar')).toBe(300);
+  });
+
   test('a client id is only a name within its logger: nobody is put out by a stranger using it', async () => {
     const client = await intake.publisher('front-hall', { clientId: 'same', reconnectPeriod: 0 });
     await intake.publisher('cellar', { clientId: 'same', reconnectPeriod: 0 });

@@ -1,7 +1,14 @@
+import { once } from 'node:events';
+import { type AddressInfo, connect, createServer, type Socket } from 'node:net';
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { createAttemptLimits } from '../../../collector/ingest/attempt-limits.ts';
-import { createHeaderScan, MAX_CONNECT_BYTES } from '../../../collector/ingest/packet-gate.ts';
+import {
+  createHeaderScan,
+  MAX_CONNECT_BYTES,
+  MAX_UNREAD_BYTES,
+  PacketGate,
+} from '../../../collector/ingest/packet-gate.ts';
 
 /** A packet with a body of so many bytes; the length by MQTT 3.1.1 section 2.2.3. */
 function packet(bodyBytes: number): Buffer {
@@ -82,5 +89,23 @@ describe('failed attempts', () => {
     for (let i = 0; i <= 10_000; i++) limits.failed(`a${i}`, 0);
     expect(limits.waitMs('a0', 0)).toBe(0);
     expect(limits.waitMs('a10000', 0)).toBeGreaterThan(0);
+  });
+});
+
+describe('a gate before a client that does not read', () => {
+  test('closes all the same when it is ended, with what waits unread', async () => {
+    const server = createServer();
+    await new Promise<void>((resolve) => server.listen(0, '127.0.0.1', resolve));
+    const deaf = connect((server.address() as AddressInfo).port, '127.0.0.1').pause();
+    const [socket] = (await once(server, 'connection')) as [Socket];
+    const gate = new PacketGate(socket, 1000, () => undefined);
+    while (gate.writableLength < MAX_UNREAD_BYTES / 2) {
+      gate.write(Buffer.alloc(50_000));
+      await new Promise((resolve) => setImmediate(resolve));
+    }
+    gate.destroy();
+    await once(socket, 'close');
+    deaf.destroy();
+    server.close();
   });
 });
