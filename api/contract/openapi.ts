@@ -1,5 +1,6 @@
 import { z } from 'zod';
-import { PAYLOADS, type RoutePayload } from './payloads.ts';
+import { PAYLOADS } from './payloads.ts';
+import type { RoutePayload } from './route-payload.ts';
 import { ROUTE_IDS, ROUTES, type RouteId } from './route-table.ts';
 
 type JsonSchema = Readonly<Record<string, unknown>>;

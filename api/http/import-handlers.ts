@@ -5,13 +5,9 @@ import { previewCsv } from '../../collector/csv/preview-csv.ts';
 import type { Clock } from '../../collector/model/clock.ts';
 import { Problem } from '../../collector/model/problem.ts';
 import type { Piece, PieceOutcome, Store } from '../../collector/store/port.ts';
+import { PREVIEW_BYTES_LIMIT } from '../contract/import-payloads.ts';
 import type { ProgressFrame } from '../contract/live-frames.ts';
-import {
-  type CheckedQueryOf,
-  type ImportPreviewResponse,
-  type ImportResponse,
-  PREVIEW_BYTES_LIMIT,
-} from '../contract/payloads.ts';
+import type { CheckedQueryOf, ImportPreviewResponse, ImportResponse } from '../contract/payloads.ts';
 import { settingInForce } from '../work/calibration-in-force.ts';
 import type { Handlers } from './handlers.ts';
 import { knownLogger } from './known-resources.ts';

@@ -11,7 +11,8 @@ import { Problem } from '../../collector/model/problem.ts';
 import { filterMatches } from '../../collector/model/topic-filter.ts';
 import { applyMap, type EpochMs, toNineSignificantDigits } from '../../collector/model/units.ts';
 import type { Store } from '../../collector/store/port.ts';
-import { type MappingTrialResponse, TRIAL_ENTRIES_SHOWN } from '../contract/payloads.ts';
+import { TRIAL_ENTRIES_SHOWN } from '../contract/mapping-payloads.ts';
+import type { MappingTrialResponse } from '../contract/payloads.ts';
 import type { Handlers } from './handlers.ts';
 import { knownLogger } from './known-resources.ts';
 

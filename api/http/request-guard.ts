@@ -3,7 +3,8 @@ import { Problem } from '../../collector/model/problem.ts';
 import type { OwnHosts } from '../access/own-hosts.ts';
 import type { OwnerAccess } from '../access/owner-access.ts';
 import { bearerTokenOf, sessionTokenOf } from '../access/session-cookie.ts';
-import { PAYLOADS, type RoutePayload } from '../contract/payloads.ts';
+import { PAYLOADS } from '../contract/payloads.ts';
+import type { RoutePayload } from '../contract/route-payload.ts';
 import { ROUTES, type RouteId } from '../contract/route-table.ts';
 
 /** What may change state arrives as one of these: none can be sent by a foreign page's form. */

@@ -2,7 +2,7 @@ import { createHash } from 'node:crypto';
 import type { Clock } from '../../collector/model/clock.ts';
 import { Problem } from '../../collector/model/problem.ts';
 import type { Store } from '../../collector/store/port.ts';
-import { FINDINGS_SPAN_LIMIT_DAYS } from '../contract/payloads.ts';
+import { FINDINGS_SPAN_LIMIT_DAYS } from '../contract/site-payloads.ts';
 import { type AskedSpan, closedSpan } from './asked-span.ts';
 import { analysisSite, type RecordSources, readRecord } from './assemble-analysis.ts';
 import { createFindingsCache } from './findings-cache.ts';

@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { openapiDocument } from '../../api/contract/openapi.ts';
-import { PAYLOADS, type RoutePayload } from '../../api/contract/payloads.ts';
+import { PAYLOADS } from '../../api/contract/payloads.ts';
+import type { RoutePayload } from '../../api/contract/route-payload.ts';
 import { ROUTE_IDS, ROUTES } from '../../api/contract/route-table.ts';
 
 // biome-ignore lint/suspicious/noExplicitAny: a document of every shape is walked

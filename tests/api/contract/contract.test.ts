@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { LIVE_FRAME_TYPES, LIVE_VERSION, readLiveFrame } from '../../../api/contract/live-frames.ts';
-import { PAYLOADS, type RoutePayload } from '../../../api/contract/payloads.ts';
+import { PAYLOADS } from '../../../api/contract/payloads.ts';
+import type { RoutePayload } from '../../../api/contract/route-payload.ts';
 import { ROUTE_IDS, ROUTES, routePath } from '../../../api/contract/route-table.ts';
 
 describe('the route table', () => {

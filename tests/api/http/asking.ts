@@ -1,5 +1,6 @@
 import { type ClientRequest, type IncomingHttpHeaders, request } from 'node:http';
-import { PAYLOADS, type RoutePayload } from '../../../api/contract/payloads.ts';
+import { PAYLOADS } from '../../../api/contract/payloads.ts';
+import type { RoutePayload } from '../../../api/contract/route-payload.ts';
 import { ROUTES, type RouteId, routePath } from '../../../api/contract/route-table.ts';
 
 /** An answer as it came. */

@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { z } from 'zod';
-import { PAYLOADS, type RoutePayload } from '../../../api/contract/payloads.ts';
+import { PAYLOADS } from '../../../api/contract/payloads.ts';
+import type { RoutePayload } from '../../../api/contract/route-payload.ts';
 import { ROUTE_IDS } from '../../../api/contract/route-table.ts';
 import { requestProblem } from '../../../api/http/problem-response.ts';
 
