@@ -6,16 +6,18 @@ export const BEYOND_RANGE_SHARE = 0.01;
 /**
  * Marks what lies beyond the measuring range, or at its very top for two rows and more (saturated), by setting it to
  * NaN. Pressures at nought are a dry main and stay.
+ * @param first row from which to mark; those before it are judged
  */
 export function markOutOfRange(
   timeMs: Float64Array,
   pressureBar: Float64Array,
   rangeBar: readonly [number, number],
   intervalMs: number,
+  first = 0,
 ): MarkedFault[] {
   const margin = BEYOND_RANGE_SHARE * (rangeBar[1] - rangeBar[0]);
   const faults: MarkedFault[] = [];
-  for (let i = 0; i < timeMs.length; i++) {
+  for (let i = first; i < timeMs.length; i++) {
     const p = pressureBar[i]!;
     if (!(p < rangeBar[0] - margin || p > rangeBar[1] + margin || isSaturated(pressureBar, i, rangeBar[1]))) continue;
     const from = i;

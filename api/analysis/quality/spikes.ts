@@ -11,7 +11,7 @@ const LEAST_SPIKE_BAR = 0.2;
 const SLOWEST_TELLING_DOWN_MS = 2_500;
 
 /** At slower rates one row may be the pause between two draws: only what stands above all of this time is a spike. */
-const ABOVE_ALL_MS = 900_000;
+export const ABOVE_ALL_MS = 900_000;
 /** Rows before a spike that must not have stepped themselves: a closing valve rings for a few seconds. */
 const RINGING_ROWS = 3;
 const RINGING_STEP_BAR = 0.05;
@@ -36,6 +36,7 @@ export function ordinarySpan(pressureBar: Float64Array): readonly [number, numbe
 /**
  * Marks single readings (or two) that stand out of both neighbours by far and return to where they were, by setting
  * them to NaN. One fault a spike, with end = start. With an `ordinary` span only what leaves it by as much counts.
+ * @param first row from which to mark; those before it are judged
  */
 export function markSpikes(
   timeMs: Float64Array,
@@ -44,10 +45,11 @@ export function markSpikes(
   quantumBar: number,
   intervalMs: number,
   ordinary?: readonly [number, number],
+  first = 0,
 ): MarkedFault[] {
   const out = Math.max(SPIKE_NOISE_FACTOR * noiseBar, LEAST_SPIKE_BAR, 4 * quantumBar);
   const faults: MarkedFault[] = [];
-  for (let i = 1; i + 1 < timeMs.length; i++) {
+  for (let i = Math.max(1, first); i + 1 < timeMs.length; i++) {
     const before = pressureBar[i - 1]!;
     const rise = pressureBar[i]! - before;
     if (!(Math.abs(rise) > out) || (rise < 0 && intervalMs > SLOWEST_TELLING_DOWN_MS)) continue;
