@@ -28,6 +28,8 @@ export interface RigPlan {
   /** Litres a minute at 3 bar of difference, with the power of the difference. */
   readonly leakLpm: number;
   readonly leakPower: number;
+  /** The transducer's reading at which the leak would cease: its height above the transducer; missing: nought. */
+  readonly leakEndBar?: number | undefined;
   readonly valveLpm: number;
   readonly valvePower: number;
   /** Loss between the vessel and the transducer at 20 l/min of pump flow: read on top while it runs. */
@@ -163,7 +165,7 @@ export function runRig(house: RigHouse, random: RigRandom): RigLog {
         drawn += draw.lpm * law * closing;
       }
       if (!on && drawn > 0.2) drawnS += dt;
-      const leak = plan.leakLpm * (Math.max(0, bar) / 3) ** plan.leakPower;
+      const leak = plan.leakLpm * (Math.max(0, bar - (plan.leakEndBar ?? 0)) / 3) ** plan.leakPower;
       const back = speed < 0.3 && bar > street ? plan.valveLpm * ((bar - street) / 3) ** plan.valvePower : 0;
       flow = pumpFlow(plan, service, street, speed, bar, flow);
       const capacity = plan.present ? storeLPerBar(plan, bar) : 0.02;

@@ -1,16 +1,17 @@
 /*
- * Prints every rig's figures and their sums: `node dist/tests/labelled/pump/report.js [first seed] [seeds] [family part] [wide]`.
+ * Prints every rig's figures and their sums: `node dist/tests/labelled/pump/report.js [first seed] [seeds] [family part] [usual|wide|far]`.
  * The gate holds floors on the same ruler.
  */
-import { RIG_FAMILIES, rigScenario } from './rig-families.ts';
+import { RIG_BREADTHS, RIG_FAMILIES, rigScenario } from './rig-families.ts';
 import { f1, measureRig, type RigFigures, sumOf } from './rig-ruler.ts';
 
-const [firstSeed = '101', seeds = '2', part = '', breadth = 'usual'] = process.argv.slice(2);
+const [firstSeed = '101', seeds = '2', part = '', asked = 'usual'] = process.argv.slice(2);
+const breadth = RIG_BREADTHS.find((name) => name === asked) ?? 'usual';
 const figures: RigFigures[] = [];
 for (const family of RIG_FAMILIES) {
   if (!family.name.includes(part)) continue;
   for (let seed = Number(firstSeed); seed < Number(firstSeed) + Number(seeds); seed++) {
-    const measured = measureRig(rigScenario(family, seed, breadth === 'wide'));
+    const measured = measureRig(rigScenario(family, seed, breadth));
     figures.push(measured);
     process.stdout.write(`${lineOf(measured)}\n`);
   }
@@ -45,8 +46,8 @@ function lineOf({
     Object.keys(pumpBlamed).length > 0 ? `blamed ${JSON.stringify(pumpBlamed)}` : '',
     boosterErrorS === undefined ? '' : `booster ±${Math.round(boosterErrorS)} s`,
     `[${plan.cutInBar.toFixed(1)}-${fault.cutOutBar.toFixed(1)} bar, vessel ${fault.vesselL.toFixed(1)} l, pump ${fault.runOutLpm.toFixed(0)} l/min, ` +
-      `leak ${fault.leakLpm.toFixed(2)}^${fault.leakPower.toFixed(1)}, valve ${fault.valveLpm.toFixed(2)}^${fault.valvePower.toFixed(1)}, ` +
-      `street ${scenario.house.streetBar.toFixed(1)}, noise ${(1000 * scenario.house.noiseBar).toFixed(0)} mbar, step ${(1000 * scenario.house.quantumBar).toFixed(1)} mbar, ` +
+      `leak ${fault.leakLpm.toFixed(2)}^${fault.leakPower.toFixed(1)} to ${(fault.leakEndBar ?? 0).toFixed(1)}, valve ${fault.valveLpm.toFixed(2)}^${fault.valvePower.toFixed(1)}, ` +
+      `street ${scenario.house.streetBar.toFixed(1)}-${scenario.house.swingBar.toFixed(2)}, noise ${(1000 * scenario.house.noiseBar).toFixed(0)} mbar, step ${(1000 * scenario.house.quantumBar).toFixed(1)} mbar, ` +
       `delays ${fault.onDelayS.toFixed(1)}/${fault.offDelayS.toFixed(1)} s]`,
     `${analysisS.toFixed(1)} s`,
   ]

@@ -57,9 +57,21 @@ export const RIG_FAMILIES: readonly Family[] = [
   { name: 'weak inlet, at the inlet', weakStreet: true, position: 'pump_inlet' },
   { name: 'weak inlet, at the inlet, pump channel', weakStreet: true, position: 'pump_inlet', channels: ['pump'] },
   { name: 'weak inlet, at the inlet, 10 s', weakStreet: true, position: 'pump_inlet', intervalS: 10 },
+  // New families stand at the end: a family's place seeds it.
+  { name: 'leak, inlet column', fault: 'leak', channels: ['inlet'] },
+  { name: 'valve, flow channel', fault: 'valve', channels: ['flow'] },
+  { name: 'valve, 60 s', fault: 'valve', intervalS: 60, days: 4 },
+  { name: 'valve, inlet column, 10 s', fault: 'valve', intervalS: 10, days: 4, channels: ['inlet'] },
+  { name: 'narrow, 10 s', fault: 'narrow', intervalS: 10, days: 4 },
+  { name: 'weak inlet column, 60 s', weakStreet: true, intervalS: 60, days: 4, channels: ['inlet', 'pump'] },
 ];
 
-export function rigScenario(family: Family, seed: number, wide = false): RigScenario {
+/** How far from the usual plant: `wide` in sizes and waits, `far` in the laws by which water is lost and in the street too. */
+export const RIG_BREADTHS = ['usual', 'wide', 'far'] as const;
+export type RigBreadth = (typeof RIG_BREADTHS)[number];
+
+export function rigScenario(family: Family, seed: number, breadth: RigBreadth = 'usual'): RigScenario {
+  const wide = breadth !== 'usual';
   const random = new RigRandom(seed * 1009 + 17 * RIG_FAMILIES.indexOf(family));
   const days = family.days ?? 2;
   const streetBar = family.weakStreet ? random.uniform(0.35, 1) : random.logUniform(0.5, 3);
@@ -68,7 +80,8 @@ export function rigScenario(family: Family, seed: number, wide = false): RigScen
     ? random.uniform(0.15, 0.5)
     : random.uniform(0.05, 0.3) * Math.min(1, streetBar);
   const sound = wide ? widePlan(random, streetBar) : soundPlan(random, streetBar);
-  const failing = failingPlan(random, family.fault, sound, streetBar);
+  const lossy = breadth === 'far' ? otherLaws(random, sound) : sound;
+  const failing = failingPlan(random, family.fault, lossy, streetBar);
   const daySeconds = 86_400;
   const stages = [{ fromS: 0, plan: sound }];
   let boosterAtS: number | undefined;
@@ -109,6 +122,8 @@ export function rigScenario(family: Family, seed: number, wide = false): RigScen
   const bits = random.pick([0, 0, 10, 12, 12]);
   const stepped = bits === 0 ? 0 : rangeBar / 2 ** bits;
   const quantumBar = wide && random.chance(0.3) ? random.logUniform(0.001, 0.05) : stepped;
+  const noisiestBar = breadth === 'far' ? 0.08 : 0.05;
+  const calm = breadth === 'far' && random.chance(0.4);
   return {
     family: family.name,
     seed,
@@ -118,9 +133,9 @@ export function rigScenario(family: Family, seed: number, wide = false): RigScen
       stages,
       draws: rigDemand(random, days, random.pick([1, 2, 2, 3, 4])),
       streetBar,
-      swingBar,
+      swingBar: calm ? 0.2 * swingBar : swingBar,
       serviceLossBar,
-      noiseBar: random.logUniform(0.001, 0.05),
+      noiseBar: random.logUniform(0.001, noisiestBar),
       quantumBar,
       inletQuantumBar: quantumBar,
     },
@@ -188,6 +203,17 @@ function widePlan(random: RigRandom, streetBar: number): RigPlan {
     offDelayS: random.chance(0.4) ? 0 : random.uniform(0, 3),
     sensorLossBar: random.chance(0.4) ? random.logUniform(0.01, 0.25) : 0,
     coolsS: random.chance(0.5) ? random.logUniform(5, 90) : 0,
+  };
+}
+
+/** Losses by other laws: from an orifice to worse than friction, a leak that ends above the transducer's height. */
+function otherLaws(random: RigRandom, sound: RigPlan): RigPlan {
+  return {
+    ...sound,
+    leakPower: random.uniform(0.5, 1.2),
+    leakEndBar: random.chance(0.5) ? random.uniform(-0.1, 0.6) : 0,
+    valvePower: random.uniform(0.5, 1.2),
+    polytropic: random.uniform(1, 1.3),
   };
 }
 
