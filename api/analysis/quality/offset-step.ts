@@ -1,6 +1,6 @@
 import { median } from '../statistics/quantile.ts';
-import type { StreetEdge } from '../supply/separate-by-pressure.ts';
 import type { StandingCells } from '../supply/standing-cells.ts';
+import type { StreetEdge } from '../supply/street-edges.ts';
 import type { MarkedFault } from './marked-fault.ts';
 
 /** A step of the zero: everything after it reads `stepBar` more than before. */

@@ -12,18 +12,17 @@ const MOST_SPELLS = 40;
 const MOST_SHARE = 0.3;
 
 /**
- * Marks runs of equal readings that a quiet main on this converter would not give, by setting all but the first to
- * NaN. How long a run is usual comes from the log itself: with noise above half a step a repeat is a coin's toss, on a
- * coarse converter minutes of one code are honest.
+ * From how many equal readings on a run is none that a quiet main on this converter would give; infinite where no run of
+ * the log is. How long a run is usual comes from the log itself: with noise above half a step a repeat is a coin's toss,
+ * on a coarse converter minutes of one code are honest.
  */
-export function markStuck(timeMs: Float64Array, pressureBar: Float64Array, intervalMs: number): MarkedFault[] {
+export function leastStuckRows(timeMs: Float64Array, pressureBar: Float64Array, intervalMs: number): number {
   const n = timeMs.length;
   const runs: { from: number; to: number }[] = [];
   let equal = 0;
   let pairs = 0;
   for (let from = 0; from < n; ) {
-    let to = from + 1;
-    while (to < n && pressureBar[to] === pressureBar[from]) to++;
+    const to = endOfRun(pressureBar, from);
     if (Number.isFinite(pressureBar[from]!)) {
       equal += to - from - 1;
       pairs += to - from;
@@ -31,7 +30,6 @@ export function markStuck(timeMs: Float64Array, pressureBar: Float64Array, inter
     }
     from = to;
   }
-  if (runs.length === 0) return [];
   runs.sort((a, b) => b.to - b.from - (a.to - a.from));
   const lengths = runs.map((run) => run.to - run.from);
   let suspects = 0;
@@ -45,23 +43,52 @@ export function markStuck(timeMs: Float64Array, pressureBar: Float64Array, inter
     pairs -= lengths[s]!;
   }
   const suspected = lengths.slice(0, suspects).reduce((sum, rows) => sum + rows, 0);
-  if (suspected > MOST_SHARE * n) return [];
+  if (suspected > MOST_SHARE * n) return Number.POSITIVE_INFINITY;
   const repeat = pairs > 0 ? Math.min(0.9999, Math.max(equal, 1) / pairs) : 0.5;
-  const faults: MarkedFault[] = [];
+  let least = Number.POSITIVE_INFINITY;
   for (let s = 0; s < suspects; s++) {
-    const run = runs[s]!;
-    const rows = lengths[s]!;
-    const spanMs = timeMs[run.to - 1]! - timeMs[run.from]! + intervalMs;
-    const unlikely = rows * Math.log(repeat) + Math.log(Math.max(pairs, 1)) < Math.log(CHANCE_OF_A_QUIET_RUN);
-    if (spanMs < SHORTEST_STUCK_MS || !unlikely) continue;
-    for (let i = run.from + 1; i < run.to; i++) pressureBar[i] = Number.NaN;
-    faults.push({
-      kind: 'stuck',
-      startMs: timeMs[run.from]!,
-      endMs: timeMs[run.to - 1]! + intervalMs,
-      count: rows,
-      detail: `the same reading for ${rows} rows`,
-    });
+    const unlikely = lengths[s]! * Math.log(repeat) + Math.log(Math.max(pairs, 1)) < Math.log(CHANCE_OF_A_QUIET_RUN);
+    if (unlikely && lastsLong(timeMs, runs[s]!, intervalMs)) least = lengths[s]!;
+  }
+  return least;
+}
+
+/**
+ * Marks runs of at least so many equal readings by setting all but the first to NaN.
+ * @param first row from which to mark; those before it are judged
+ */
+export function markRunsOf(
+  leastRows: number,
+  timeMs: Float64Array,
+  pressureBar: Float64Array,
+  intervalMs: number,
+  first = 0,
+): MarkedFault[] {
+  if (leastRows === Number.POSITIVE_INFINITY) return [];
+  const faults: MarkedFault[] = [];
+  for (let from = first; from < timeMs.length; ) {
+    const to = endOfRun(pressureBar, from);
+    if (to - from >= leastRows && lastsLong(timeMs, { from, to }, intervalMs)) {
+      for (let i = from + 1; i < to; i++) pressureBar[i] = Number.NaN;
+      faults.push({
+        kind: 'stuck',
+        startMs: timeMs[from]!,
+        endMs: timeMs[to - 1]! + intervalMs,
+        count: to - from,
+        detail: `the same reading for ${to - from} rows`,
+      });
+    }
+    from = to;
   }
   return faults;
+}
+
+function lastsLong(timeMs: Float64Array, { from, to }: { from: number; to: number }, intervalMs: number): boolean {
+  return timeMs[to - 1]! - timeMs[from]! + intervalMs >= SHORTEST_STUCK_MS;
+}
+
+function endOfRun(bar: Float64Array, from: number): number {
+  let to = from + 1;
+  while (to < bar.length && bar[to] === bar[from]) to++;
+  return to;
 }

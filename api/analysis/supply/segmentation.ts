@@ -72,6 +72,8 @@ export interface SegmentationInput {
   readonly pressureBar: Float64Array;
   readonly from: number;
   readonly to: number;
+  /** False where it is known that nobody drew at `from`. */
+  readonly mayBeginDrawn: boolean;
   readonly edges: Edges;
   readonly noiseBar: number;
   /** What the street does in a few rows anyway, one deviation. */
@@ -105,7 +107,7 @@ export function segmentDraws(input: SegmentationInput): DrawSegment[] {
   };
   for (let i = 0; i <= n; i++) {
     const here = best[i]!;
-    if (i === 0)
+    if (i === 0 && input.mayBeginDrawn)
       drawsFromBlockStart(input, (close, cost) =>
         relax(0, close + 1, here + cost, {
           open: -1,

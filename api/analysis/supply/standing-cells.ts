@@ -32,11 +32,17 @@ export function cellStepMs(intervalS: number): number {
 /** A cell whose carried pressure is less sure than this says nothing. */
 const MOST_CARRIED_SD_BAR = 0.15;
 
-/** Sums of the rows of each cell; turned into `StandingCells` once all blocks are in. */
+/** The grid of a log's cells: the whole minute at or before its first usable row. */
+export function cellOriginMs(firstMs: number): number {
+  return Math.floor(firstMs / 60_000) * 60_000;
+}
+
+/** Sums of the rows of each cell in a span of a log; turned into `StandingCells` once all spans are in. */
 export class CellSums {
-  readonly startMs: number;
+  readonly originMs: number;
   readonly stepMs: number;
   readonly count: number;
+  readonly #first: number;
   readonly #seenSum: Float64Array;
   readonly #seen: Uint32Array;
   readonly #carriedSum: Float64Array;
@@ -44,10 +50,12 @@ export class CellSums {
   readonly #carried: Uint32Array;
   readonly #hidden: Uint8Array;
 
-  constructor(firstMs: number, lastMs: number, stepMs: number) {
+  /** Cells of rows from `firstMs` to `lastMs` on the grid that begins at `originMs`. */
+  constructor(originMs: number, firstMs: number, lastMs: number, stepMs: number) {
+    this.originMs = originMs;
     this.stepMs = stepMs;
-    this.startMs = Math.floor(firstMs / 60_000) * 60_000;
-    this.count = Math.round((lastMs - this.startMs) / stepMs) + 1;
+    this.#first = Math.round((firstMs - originMs) / stepMs);
+    this.count = Math.round((lastMs - originMs) / stepMs) + 1 - this.#first;
     this.#seenSum = new Float64Array(this.count);
     this.#seen = new Uint32Array(this.count);
     this.#carriedSum = new Float64Array(this.count);
@@ -57,7 +65,21 @@ export class CellSums {
   }
 
   cellOf(atMs: number): number {
-    return Math.round((atMs - this.startMs) / this.stepMs);
+    return Math.round((atMs - this.originMs) / this.stepMs) - this.#first;
+  }
+
+  /** Adds the sums of a span within this one. */
+  add(part: CellSums): void {
+    const offset = part.#first - this.#first;
+    for (let k = 0; k < part.count; k++) {
+      const cell = k + offset;
+      this.#seenSum[cell]! += part.#seenSum[k]!;
+      this.#seen[cell]! += part.#seen[k]!;
+      this.#carriedSum[cell]! += part.#carriedSum[k]!;
+      this.#carriedVariance[cell]! += part.#carriedVariance[k]!;
+      this.#carried[cell]! += part.#carried[k]!;
+      this.#hidden[cell]! |= part.#hidden[k]!;
+    }
   }
 
   addSeen(cell: number, bar: number): void {
@@ -103,6 +125,7 @@ export class CellSums {
         state[k] = CELL.carried;
       } else if (this.#hidden[k] === 1) state[k] = CELL.hidden;
     }
-    return { startMs: this.startMs, stepMs: this.stepMs, count, bar, sdBar, state };
+    const startMs = this.originMs + this.#first * this.stepMs;
+    return { startMs, stepMs: this.stepMs, count, bar, sdBar, state };
   }
 }

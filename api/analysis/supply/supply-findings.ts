@@ -1,21 +1,17 @@
 import { BAR_PER_METRE_OF_WATER } from '../../../collector/model/units.ts';
 import type { AnalysisSite } from '../findings.ts';
-import type { CleanSeries } from '../quality/clean-series.ts';
 import { findOffsetSteps, type OffsetStep, undoOffsetSteps } from '../quality/offset-step.ts';
 import { bridgeShortStretches } from './bridge-cells.ts';
 import type { SupplyCurve } from './flow-draws.ts';
 import { findLevelChanges, type LevelChange } from './level-changes.ts';
 import { findLowSupply, type LowPeriod } from './low-supply.ts';
-import { joinDraws, leastFallBar, type OwnDraw } from './own-draw.ts';
+import { joinDraws, type OwnDraw } from './own-draw.ts';
 import { findPropertyChange } from './property-changes.ts';
-import { rateTuning } from './rate-tuning.ts';
 import { findSags, type WindowJudgement } from './sags.ts';
-import { separateByFlow } from './separate-by-flow.ts';
-import { type KnownStretch, type StreetEdge, separateByPressure } from './separate-by-pressure.ts';
-import { CellSums, cellStepMs } from './standing-cells.ts';
+import { CellSums } from './standing-cells.ts';
 import { type StandingPressure, standingPressure } from './standing-pressure.ts';
-import { USUAL_TAP_LAW } from './tap-law.ts';
-import { usableRows } from './usable-rows.ts';
+import type { AccountPart } from './supply-account.ts';
+import type { SupplyParameters } from './supply-parameters.ts';
 
 /** A draw is reported from this share of the floor on: what was measured a little under it may have been over it. */
 const REPORTED_SHARE = 0.8;
@@ -35,47 +31,35 @@ export interface SupplyFindings {
 }
 
 /**
- * The supply side of a log before the pump: own draws first, then everything else on standing pressure.
+ * The supply side of a log before the pump, from the account of its own draws: everything stands on standing pressure.
  * Undefined where no reading is usable.
- * @param pumpRuns when a pump behind the logger ran: those stretches are draws (position `pump_inlet`)
+ * @param parts of the whole log, in order
+ * @param endMs end of the last usable row
  * @param sensorSharedBar standard uncertainty that all readings share
  */
 export function supplyFindings(
-  series: CleanSeries,
+  parts: readonly AccountPart[],
+  parameters: SupplyParameters,
+  endMs: number,
   site: AnalysisSite,
-  pumpRuns: readonly KnownStretch[],
   sensorSharedBar: number,
 ): SupplyFindings | undefined {
-  const rows = usableRows(series);
-  if (rows.timeMs.length < 2) return undefined;
-  const { noiseBar, quantumBar, intervalS } = series;
-  const tuning = rateTuning(intervalS);
-  const leastFall = leastFallBar(noiseBar, quantumBar);
-  const endMs = rows.timeMs[rows.timeMs.length - 1]! + intervalS * 1000;
-  const sums = new CellSums(rows.timeMs[0]!, endMs, cellStepMs(intervalS));
-  const { flowLpm } = rows;
-  const metered = site.hasFlowMeter && flowLpm?.some((flow) => !Number.isNaN(flow));
-  let separated: readonly OwnDraw[];
-  let streetEdges: readonly StreetEdge[] = [];
-  let curve: SupplyCurve | undefined;
-  let law = USUAL_TAP_LAW;
-  if (flowLpm && metered) {
-    const byFlow = separateByFlow({ ...rows, flowLpm }, tuning, intervalS, leastFall, sums);
-    separated = byFlow.draws;
-    curve = byFlow.curve;
-  } else {
-    const byPressure = separateByPressure(rows, tuning, series, leastFall, pumpRuns, sums);
-    separated = byPressure.draws;
-    streetEdges = byPressure.streetEdges;
-    law = byPressure.law;
-  }
+  const first = parts[0]?.cells;
+  if (!first) return undefined;
+  const { noiseBar, quantumBar, intervalS, tuning, leastFallBar: leastFall, curve, law } = parameters;
+  const sums = new CellSums(first.originMs, first.originMs, endMs, first.stepMs);
+  for (const part of parts) sums.add(part.cells);
   // On a quiet main the converter's step doesn't average out.
   const cells = sums.close(noiseBar, noiseBar < 0.5 * quantumBar ? quantumBar / Math.sqrt(12) : 0.002);
+  const streetEdges = parts.flatMap((part) => part.streetEdges);
   const offsetSteps = findOffsetSteps(streetEdges, cells, intervalS, noiseBar);
   undoOffsetSteps(cells, offsetSteps);
   bridgeShortStretches(cells);
   const standing = standingPressure(cells);
-  const joined = joinDraws(separated, tuning.joinPauseS);
+  const joined = joinDraws(
+    parts.flatMap((part) => part.draws),
+    tuning.joinPauseS,
+  );
   const draws = joined.filter(
     (draw) => draw.endMs - draw.startMs >= tuning.shortestDrawS * 1000 && !(draw.dropBar < REPORTED_SHARE * leastFall),
   );

@@ -1,5 +1,6 @@
 import { type Books, keepBooks } from './books.ts';
 import type { Edges } from './edge-levels.ts';
+import type { DrawSegment } from './segmentation.ts';
 import { type TapLaw, USUAL_TAP_LAW } from './tap-law.ts';
 
 /** Outlet heights and exponents tried: from a laminar pipe behind a tap to a fully rough one. */
@@ -11,27 +12,43 @@ const FEWEST_TELLING_DRAWS = 4;
 /** Misfit is capped, so that a few wrong pairings don't choose the law. */
 const MISFIT_CAP = 9;
 
-export interface LawSample {
+/** A draw that tells the law, with nothing but its own edges: rows count from the opening one. */
+export interface TellingDraw {
   readonly edges: Edges;
-  readonly from: number;
-  readonly to: number;
-  readonly books: Books;
+  readonly segment: DrawSegment;
   readonly timeMs: Float64Array;
+}
+
+/** What a draw tells of the law; undefined where the running pressure hardly drifted, or the books don't balance at all. */
+export function tellingDraw(edges: Edges, books: Books, timeMs: Float64Array): TellingDraw | undefined {
+  const { segment, drift, residualBar } = books;
+  if (segment.kind !== 'edge' || drift <= TELLING_DRIFT || Math.abs(residualBar) >= 0.3) return undefined;
+  const [from, to] = [segment.open, segment.close + 1];
+  const count = to - from;
+  return {
+    edges: {
+      count,
+      row: Int32Array.from({ length: count }, (_, k) => k),
+      beforeBar: edges.beforeBar.slice(from, to),
+      afterBar: edges.afterBar.slice(from, to),
+      sdBar: edges.sdBar.slice(from, to),
+    },
+    segment: { ...segment, open: 0, close: count - 1, taperEdge: count - 1 },
+    timeMs: Float64Array.from({ length: count }, (_, k) => timeMs[edges.row[from + k]!]!),
+  };
 }
 
 /**
  * The tap's law of this house: the height and exponent with which the books of its own draws balance best where the
  * street moved under them. The usual law where too few draws can tell, or none does clearly better.
+ * @param telling draws accounted for under the usual law
  */
-export function fitTapLaw(samples: readonly LawSample[]): TapLaw {
-  const telling = samples.filter(
-    ({ books }) => books.segment.kind === 'edge' && books.drift > TELLING_DRIFT && Math.abs(books.residualBar) < 0.3,
-  );
+export function fitTapLaw(telling: readonly TellingDraw[]): TapLaw {
   if (telling.length < FEWEST_TELLING_DRAWS) return USUAL_TAP_LAW;
   const misfit = (law: TapLaw): number => {
     let sum = 0;
-    for (const { edges, from, to, books, timeMs } of telling) {
-      const { residualBar, stretches } = keepBooks(edges, books.segment, from, to, law, timeMs);
+    for (const { edges, segment, timeMs } of telling) {
+      const { residualBar, stretches } = keepBooks(edges, segment, 0, edges.count, law, timeMs);
       const first = stretches[0]!;
       sum += Math.min(MISFIT_CAP, residualBar ** 2 / (2 * first.varianceBar2 + (0.02 * first.fallBar) ** 2));
     }

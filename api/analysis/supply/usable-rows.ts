@@ -1,5 +1,5 @@
-import type { CleanSeries } from '../quality/clean-series.ts';
 import { gapLimitMs } from '../quality/gaps.ts';
+import type { SupplyRows } from './account-window.ts';
 
 /** Rows whose pressure may be used, without holes in the arrays; a block is a stretch of them without a gap. */
 export interface UsableRows {
@@ -9,14 +9,14 @@ export interface UsableRows {
   readonly blocks: readonly { readonly from: number; readonly to: number }[];
 }
 
-export function usableRows(series: CleanSeries): UsableRows {
+export function usableRows(series: SupplyRows, intervalS: number): UsableRows {
   const { timeMs, pressureBar } = series;
   let usable = 0;
   for (let i = 0; i < pressureBar.length; i++) if (!Number.isNaN(pressureBar[i]!)) usable++;
   const whole = usable === pressureBar.length;
   const pick = (column: Float64Array) => (whole ? column : keepUsable(column, pressureBar, usable));
   const times = pick(timeMs);
-  const limit = gapLimitMs(series.intervalS * 1000) + series.intervalS * 1000;
+  const limit = gapLimitMs(intervalS * 1000) + intervalS * 1000;
   const blocks: { from: number; to: number }[] = [];
   let from = 0;
   for (let i = 1; i <= usable; i++) {

@@ -41,7 +41,7 @@ describe('long draws', () => {
     const bar = (s: number) => (s < 20 ? 2 : s < 60 ? 1.5 : s < 160 ? 1.5 + (s - 60) * 0.002 : s < 200 ? 1.95 : 2);
     const pressureBar = Float64Array.from({ length: 300 }, (_, s) => bar(s));
     const timeMs = Float64Array.from({ length: 300 }, (_, s) => s * 1000);
-    const cells = new CellSums(0, 300_000, 10_000);
+    const cells = new CellSums(0, 0, 300_000, 10_000);
     carryThrough(
       {
         fromRow: 20,

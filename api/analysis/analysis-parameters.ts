@@ -1,0 +1,12 @@
+import type { CleaningParameters } from './quality/cleaning-parameters.ts';
+import type { SupplyParameters } from './supply/supply-parameters.ts';
+
+/**
+ * What the analysis asks of a whole log: rate, noise, converter step, what counts as stuck, the street's flicker, the
+ * law of the house's taps. A live watch has those of the last full analysis; with the same ones it finds the same.
+ */
+export interface AnalysisParameters {
+  readonly cleaning: CleaningParameters;
+  /** Undefined at a pump's outlet, where nothing of the supply shows. */
+  readonly supply: SupplyParameters | undefined;
+}

@@ -1,0 +1,153 @@
+import type { AnalysisParameters } from './analysis-parameters.ts';
+import type { AnalysisColumns, AnalysisSite, FindingsDocument } from './findings.ts';
+import { findingsDocument } from './findings-document.ts';
+import { appendColumns, beginColumns, columnsSoFar, type GrowingColumns } from './growing-columns.ts';
+import { findPump, type PumpResult } from './pump/pump-findings.ts';
+import { beginCleaning, type CleanRows, cleanOn, unsettleFrom } from './quality/clean-rows.ts';
+import { type CleanSeries, type OrderedColumns, orderColumns, seriesOf } from './quality/clean-series.ts';
+import type { SupplyRows } from './supply/account-window.ts';
+import {
+  type AccountPart,
+  accountOn,
+  beginAccount,
+  partsAsOfNow,
+  type SupplyAccount,
+  unsettleAccount,
+} from './supply/supply-account.ts';
+import { type SupplyFindings, supplyFindings } from './supply/supply-findings.ts';
+import { sensorBudget } from './uncertainty/sensor-budget.ts';
+
+/** An analysis of a log that grows. Only the functions below look inside. */
+export interface AnalysisWatch {
+  readonly site: AnalysisSite;
+  readonly parameters: AnalysisParameters;
+  /** Rows in order of arrival. */
+  readonly arrived: GrowingColumns;
+  /** Whether every stamp so far came after the one before it. */
+  ascending: boolean;
+  /** The rows in order of time, one a stamp; of the first so many that arrived. */
+  ordered: OrderedColumns;
+  orderedCount: number;
+  readonly clean: CleanRows;
+  /** Undefined at a pump's outlet. */
+  readonly account: SupplyAccount | undefined;
+}
+
+/** Begins to watch a log under the parameters of its last full analysis. */
+export function beginAnalysis(site: AnalysisSite, parameters: AnalysisParameters): AnalysisWatch {
+  const arrived = beginColumns();
+  return {
+    site,
+    parameters,
+    arrived,
+    ascending: true,
+    ordered: { columns: columnsSoFar(arrived), faults: [] },
+    orderedCount: 0,
+    clean: beginCleaning(parameters.cleaning),
+    account: parameters.supply && beginAccount(parameters.supply),
+  };
+}
+
+/** Takes in rows as they arrive, and settles what no later reading can change. */
+export function stepAnalysis(watch: AnalysisWatch, rows: AnalysisColumns): void {
+  const { arrived } = watch;
+  watch.ascending &&= followsOn(arrived, rows.timeMs);
+  appendColumns(arrived, rows);
+  // Rows that came late, twice or under a wrong clock are put into order once somebody asks.
+  if (!watch.ascending) return;
+  watch.ordered = { columns: columnsSoFar(arrived), faults: [] };
+  watch.orderedCount = arrived.count;
+  settle(watch);
+}
+
+/** The findings of all rows so far, equal to those of a log that was read at once. The watch goes on. */
+export function findingsAsOfNow(watch: AnalysisWatch): FindingsDocument {
+  catchUp(watch);
+  const { site, ordered, clean, parameters } = watch;
+  const marked = [...clean.settledFaults, ...clean.openFaults];
+  const bar = clean.bar.subarray(0, ordered.columns.timeMs.length);
+  const series = seriesOf(ordered, bar, parameters.cleaning, marked, site);
+  const budget = sensorBudget(site, series.noiseBar, series.quantumBar);
+  const pump = needsPump(ordered.columns, site) ? findPump({ ...series, site }) : undefined;
+  return findingsDocument(series, site, budget, supplyOf(watch, series, pump, budget.sharedBar), pump);
+}
+
+/** The account of all rows so far, those that aren't settled included. */
+export function accountAsOfNow(watch: AnalysisWatch): readonly AccountPart[] {
+  catchUp(watch);
+  return watch.account ? partsAsOfNow(watch.account, cleanedRows(watch)) : [];
+}
+
+function supplyOf(
+  watch: AnalysisWatch,
+  series: CleanSeries,
+  pump: PumpResult | undefined,
+  sensorSharedBar: number,
+): SupplyFindings | undefined {
+  const { site, parameters } = watch;
+  const last = series.pressureBar.findLastIndex((bar) => !Number.isNaN(bar));
+  if (!parameters.supply || last < 1) return undefined;
+  // What a pump draws shows at its inlet: its runs are known once the whole log is.
+  const parts =
+    site.sensor.position === 'pump_inlet'
+      ? partsAsOfNow(beginAccount(parameters.supply, pump?.pumpRuns ?? []), series)
+      : accountAsOfNow(watch);
+  const endMs = series.timeMs[last]! + series.intervalS * 1000;
+  return supplyFindings(parts, parameters.supply, endMs, site, sensorSharedBar);
+}
+
+function needsPump(columns: AnalysisColumns, site: AnalysisSite): boolean {
+  return site.sensor.position !== 'incoming' || columns.pumpOn !== undefined || columns.inletBar !== undefined;
+}
+
+function followsOn({ timeMs, count }: GrowingColumns, next: Float64Array): boolean {
+  let newest = count > 0 ? timeMs[count - 1]! : Number.NEGATIVE_INFINITY;
+  for (let i = 0; i < next.length; i++) {
+    if (next[i]! <= newest) return false;
+    newest = next[i]!;
+  }
+  return true;
+}
+
+function catchUp(watch: AnalysisWatch): void {
+  const { arrived, orderedCount } = watch;
+  if (watch.ascending || arrived.count === orderedCount) return;
+  const before = watch.ordered.columns;
+  watch.ordered = orderColumns(columnsSoFar(arrived), watch.parameters.cleaning.intervalS);
+  watch.orderedCount = arrived.count;
+  const changed = firstChangedRow(before, watch.ordered.columns);
+  unsettleFrom(watch.clean, changed, before.timeMs);
+  if (watch.account) unsettleAccount(watch.account, watch.clean.settled);
+  settle(watch);
+}
+
+/** Cleans what came, and settles the account as far as cleaned readings are. */
+function settle(watch: AnalysisWatch): void {
+  const { clean, account, site } = watch;
+  const { timeMs, pressureBar } = watch.ordered.columns;
+  cleanOn(clean, timeMs, pressureBar);
+  if (!account || site.sensor.position === 'pump_inlet') return;
+  const { flowLpm, ...rows } = cleanedRows(watch);
+  accountOn(account, {
+    timeMs: rows.timeMs.subarray(0, clean.settled),
+    pressureBar: rows.pressureBar.subarray(0, clean.settled),
+    flowLpm: flowLpm?.subarray(0, clean.settled),
+  });
+}
+
+function cleanedRows({ ordered: { columns }, clean }: AnalysisWatch): SupplyRows {
+  const { timeMs, flowLpm } = columns;
+  return { timeMs, pressureBar: clean.bar.subarray(0, timeMs.length), flowLpm };
+}
+
+/** The first row that differs between two orders of a growing log. */
+function firstChangedRow(before: AnalysisColumns, after: AnalysisColumns): number {
+  const rows = Math.min(before.timeMs.length, after.timeMs.length);
+  const columns = (['timeMs', 'pressureBar', 'flowLpm'] as const).flatMap((name) => {
+    const [a, b] = [before[name], after[name]];
+    return a && b ? [[a, b] as const] : [];
+  });
+  let row = 0;
+  while (row < rows && columns.every(([a, b]) => Object.is(a[row], b[row]))) row++;
+  return row;
+}
