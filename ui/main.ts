@@ -8,11 +8,13 @@ import { createLoggerPage } from './pages/logger-page.ts';
 import { createLoggersPage } from './pages/loggers-page.ts';
 import { createNewLoggerPage } from './pages/new-logger-page.ts';
 import type { PageContext, PageView } from './pages/page-view.ts';
+import { signInOverPage } from './pages/sign-in-dialog.ts';
 import { createSignInPage } from './pages/sign-in-page.ts';
 import { createSitePage } from './pages/site-page.ts';
 import { createSitesPage } from './pages/sites-page.ts';
 import { createUnknownPage } from './pages/unknown-page.ts';
 import { el, replace } from './parts/element.ts';
+import { holdsTyping } from './parts/kept-value.ts';
 import { followProgram } from './parts/program-note.ts';
 import { addressOf, type Page, readAddress } from './view-state.ts';
 
@@ -126,13 +128,20 @@ document.addEventListener('click', (event) => {
 });
 addEventListener('popstate', () => show(true));
 
+/** Over the page where something is typed on it, else as a page of its own. True once somebody is signed in again. */
+async function signInNeeded(): Promise<boolean> {
+  if (holdsTyping(content)) return signInOverPage();
+  askToSignIn();
+  return false;
+}
+
 function askToSignIn(): void {
   if (location.pathname === '/sign-in') return;
   const here = location.pathname + location.search;
   history.replaceState(null, '', addressOf({ name: 'sign-in', next: here }));
   show(true);
 }
-onSignInNeeded(askToSignIn);
+onSignInNeeded(signInNeeded);
 
 /** Where a password is set and one is signed in: the way out. */
 function offerSignOut(): void {

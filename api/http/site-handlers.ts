@@ -6,6 +6,7 @@ import type { Store } from '../../collector/store/port.ts';
 import type { Handlers } from './handlers.ts';
 import { knownSite } from './known-resources.ts';
 import { pumpAndFitting } from './pump-and-fitting.ts';
+import { serially } from './serially.ts';
 import { siteResource } from './site-resource.ts';
 
 type SiteHandlers = Pick<Handlers, 'listSites' | 'createSite' | 'getSite' | 'updateSite' | 'deleteSite'>;
@@ -17,6 +18,7 @@ export function siteHandlers(needs: {
   changed: (what: 'site', id: string) => void;
 }): SiteHandlers {
   const { store, clock, changed } = needs;
+  const inTurn = serially();
   const shown = (site: Site) => siteResource(store, site, clock.nowMs());
   return {
     async listSites({ query }) {
@@ -39,36 +41,38 @@ export function siteHandlers(needs: {
       return shown(site);
     },
     getSite: async ({ params }) => shown(await knownSite(store, params.id)),
-    async updateSite({ params, body }) {
-      const before = await knownSite(store, params.id);
-      if (Object.values(body).every((value) => value === undefined))
-        throw new Problem(
-          'nothing_to_change',
-          'The body names nothing that a site has',
-          'Give name, timeZone, thresholds, keepRawDays, pump, fitted, outletReadings, or "hidden": false to show it again',
-        );
-      const { hiddenMs, ...rest } = before;
-      const site: Site = {
-        ...rest,
-        ...(hiddenMs === undefined || body.hidden === false ? {} : { hiddenMs }),
-        name: body.name ?? before.name,
-        timeZone: body.timeZone ?? before.timeZone,
-        thresholds: withChanges(before.thresholds, body.thresholds),
-        keepRawDays: body.keepRawDays === undefined ? before.keepRawDays : (body.keepRawDays ?? undefined),
-        ...pumpAndFitting(before, body),
-      };
-      await store.putSite(site);
-      changed('site', site.id);
-      return shown(site);
-    },
-    async deleteSite({ params, query }) {
-      const site = await knownSite(store, params.id);
-      if (query.erase === 'true') await store.eraseSite(site.id);
-      // Hiding again doesn't put off the end of the thirty days.
-      else if (site.hiddenMs === undefined) await store.putSite({ ...site, hiddenMs: clock.nowMs() });
-      changed('site', site.id);
-      return undefined;
-    },
+    updateSite: ({ params, body }) =>
+      inTurn(async () => {
+        const before = await knownSite(store, params.id);
+        if (Object.values(body).every((value) => value === undefined))
+          throw new Problem(
+            'nothing_to_change',
+            'The body names nothing that a site has',
+            'Give name, timeZone, thresholds, keepRawDays, pump, fitted, outletReadings, or "hidden": false to show it again',
+          );
+        const { hiddenMs, ...rest } = before;
+        const site: Site = {
+          ...rest,
+          ...(hiddenMs === undefined || body.hidden === false ? {} : { hiddenMs }),
+          name: body.name ?? before.name,
+          timeZone: body.timeZone ?? before.timeZone,
+          thresholds: withChanges(before.thresholds, body.thresholds),
+          keepRawDays: body.keepRawDays === undefined ? before.keepRawDays : (body.keepRawDays ?? undefined),
+          ...pumpAndFitting(before, body),
+        };
+        await store.putSite(site);
+        changed('site', site.id);
+        return shown(site);
+      }),
+    deleteSite: ({ params, query }) =>
+      inTurn(async () => {
+        const site = await knownSite(store, params.id);
+        if (query.erase === 'true') await store.eraseSite(site.id);
+        // Hiding again doesn't put off the end of the thirty days.
+        else if (site.hiddenMs === undefined) await store.putSite({ ...site, hiddenMs: clock.nowMs() });
+        changed('site', site.id);
+        return undefined;
+      }),
   };
 }
 

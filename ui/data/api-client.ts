@@ -21,7 +21,10 @@ export class ApiError extends Error {
   }
 }
 
-let signInNeeded = () => {};
+/** Answers to what changes something are quick; a computer that sleeps or a network that is gone never answers. */
+const SAVING_LIMIT_MS = 30_000;
+
+let signInNeeded = (): Promise<boolean> => Promise.resolve(false);
 let ownChange = () => {};
 
 /** What to do after anything was changed through this page: one listener, the kept findings. */
@@ -29,8 +32,8 @@ export function onOwnChange(listener: () => void): void {
   ownChange = listener;
 }
 
-/** What to do where the server asks for a sign-in: one listener, the page's start file. */
-export function onSignInNeeded(listener: () => void): void {
+/** What to do where the server asks for a sign-in: one listener, the page's start file. True: ask the server again. */
+export function onSignInNeeded(listener: () => Promise<boolean>): void {
   signInNeeded = listener;
 }
 
@@ -132,19 +135,26 @@ export async function fetchFile(address: string): Promise<Blob> {
 }
 
 async function reach(address: string, init: RequestInit): Promise<Response> {
+  const changes = init.method !== undefined && init.method !== 'GET';
   let response: Response;
   try {
-    response = await fetch(address, { ...init, credentials: 'same-origin', redirect: 'error' });
+    // Reading may take as long as it takes; saving that is never answered must not leave its form waiting for good.
+    const signal = init.signal ?? (changes ? AbortSignal.timeout(SAVING_LIMIT_MS) : null);
+    response = await fetch(address, { ...init, signal, credentials: 'same-origin', redirect: 'error' });
   } catch (error) {
     if (error instanceof DOMException && error.name === 'AbortError') throw error;
     throw new ApiError(0, {
       code: 'unreachable',
-      detail: 'The program can’t be reached from this page.',
-      hint: 'See whether it still runs and this device is on its network, then try again.',
+      detail: changes
+        ? 'The program can’t be reached from this page, so it isn’t known whether it took this.'
+        : 'The program can’t be reached from this page.',
+      hint: changes
+        ? 'What you typed stays. See whether the program still runs and this device is on its network, then try again.'
+        : 'See whether it still runs and this device is on its network, then try again.',
     });
   }
   if (response.ok) return response;
-  if (response.status === 401 && address !== ROUTES.signIn.path) signInNeeded();
+  if (response.status === 401 && address !== ROUTES.signIn.path && (await signInNeeded())) return reach(address, init);
   throw new ApiError(response.status, await problemBody(response));
 }
 

@@ -3,6 +3,8 @@ import { CHANNELS, type Channel } from '../../collector/model/channel.ts';
 import { isRawUnit, UNITS } from '../../collector/model/units.ts';
 import { el } from '../parts/element.ts';
 import { field, numberInput, readNumber } from '../parts/field.ts';
+import { anyTouched, type ControlAt, controlsByName, Fault } from '../parts/form-report.ts';
+import { showSaved } from '../parts/kept-value.ts';
 
 export type ChannelBody = NonNullable<BodyOf<'createLogger'>['channels']>[number];
 
@@ -37,8 +39,18 @@ export interface ChannelFormView {
   readonly endPoints?: readonly [{ raw: number; bar: number }, { raw: number; bar: number }] | undefined;
 }
 
+export interface ChannelForm {
+  readonly element: HTMLElement;
+  readonly channel: Channel;
+  read(): ChannelBody | Fault;
+  /** Whether it differs from what is saved. */
+  touched(): boolean;
+  update(saved: ChannelFormView): void;
+  readonly controlAt: ControlAt;
+}
+
 /** How one channel is to be read: unit, range, and for volts, milliamperes and counts the transducer's two end points. */
-export function createChannelForm(start: ChannelFormView): { element: HTMLElement; read(): ChannelBody | string } {
+export function createChannelForm(start: ChannelFormView): ChannelForm {
   const unit = el(
     'select',
     {},
@@ -107,25 +119,58 @@ export function createChannelForm(start: ChannelFormView): { element: HTMLElemen
       ),
   );
 
+  const named = controlsByName({ unit, accuracyBar: accuracy, rangeBar: rangeLow });
+  const controls = [unit, rangeLow, rangeHigh, accuracy, lowRaw, lowBar, highRaw, highBar];
   return {
     element,
+    channel: start.channel,
+    touched: () => anyTouched(...controls),
+    update(saved) {
+      showSaved(unit, saved.unit);
+      if (!pressure) return;
+      showSaved(rangeLow, String(saved.rangeBar?.[0] ?? 0));
+      showSaved(rangeHigh, String(saved.rangeBar?.[1] ?? 10));
+      showSaved(accuracy, String(saved.accuracyBar ?? ''));
+      if (!saved.endPoints) return;
+      showSaved(lowRaw, String(saved.endPoints[0].raw));
+      showSaved(lowBar, String(saved.endPoints[0].bar));
+      showSaved(highRaw, String(saved.endPoints[1].raw));
+      showSaved(highBar, String(saved.endPoints[1].bar));
+    },
+    controlAt(place) {
+      const [, end, name] = /endPoints(?:\.(\d))?(?:\.(raw|bar))?$/.exec(place) ?? [];
+      if (/endPoints/.test(place)) {
+        if (end === '1') return name === 'bar' ? highBar : highRaw;
+        return name === 'bar' ? lowBar : lowRaw;
+      }
+      return /rangeBar\.1$/.test(place) ? rangeHigh : named(place);
+    },
     read() {
       const base: ChannelBody = { channel: start.channel, unit: unit.value };
       if (!pressure) return base;
       const from = readNumber(rangeLow);
       const to = readNumber(rangeHigh);
       if (from === undefined || to === undefined || from >= to)
-        return `The range reads “${rangeLow.value}” to “${rangeHigh.value}”. Enter two numbers in bar, the lower first, for example 0 and 10.`;
+        return new Fault(
+          `The range reads “${rangeLow.value}” to “${rangeHigh.value}”. Enter two numbers in bar, the lower first, for example 0 and 10.`,
+          from === undefined ? rangeLow : rangeHigh,
+        );
       const body: ChannelBody = { ...base, rangeBar: [from, to] };
       const limit = readNumber(accuracy);
       if (accuracy.value.trim() !== '' && (limit === undefined || limit <= 0))
-        return `The accuracy reads “${accuracy.value}”. Enter bar, for example 0.1, or leave it empty.`;
+        return new Fault(
+          `The accuracy reads “${accuracy.value}”. Enter bar, for example 0.1, or leave it empty.`,
+          accuracy,
+        );
       if (limit !== undefined) body.accuracyBar = limit;
       if (!isRawUnit(unit.value)) return body;
-      const raw = [lowRaw, lowBar, highRaw, highBar].map(readNumber);
-      const [low, lowP, high, highP] = raw;
+      const ends = [lowRaw, lowBar, highRaw, highBar];
+      const [low, lowP, high, highP] = ends.map(readNumber);
       if (low === undefined || lowP === undefined || high === undefined || highP === undefined || low === high)
-        return 'The end points need four numbers, and two different raw values. The transducer’s data sheet names them.';
+        return new Fault(
+          'The end points need four numbers, and two different raw values. The transducer’s data sheet names them.',
+          ends.find((input) => readNumber(input) === undefined) ?? highRaw,
+        );
       return {
         ...body,
         endPoints: [

@@ -1,19 +1,17 @@
 import type { AboutResponse, LoggerResource } from '../../api/contract/payloads.ts';
-import { call, samplesCsv } from '../data/api-client.ts';
-import { ago, bytes, dateAndClock, largeNumber, sentence, uncertaintyBar, valueWithUnit } from '../format.ts';
-import { copyLine } from '../parts/copy-button.ts';
+import { call } from '../data/api-client.ts';
+import { ago, largeNumber, sentence, uncertaintyBar, valueWithUnit } from '../format.ts';
 import { el, replace } from '../parts/element.ts';
 import { problemNote } from '../parts/problem-note.ts';
-import { saveFile } from '../parts/save-file.ts';
-import { createSiteTime } from '../site-time.ts';
 import { addressOf } from '../view-state.ts';
 import { createCalibrationForm } from './calibration-form.ts';
 import { clockSentence } from './clock-sentence.ts';
 import { connectGuide } from './connect-guide.ts';
 import { createCsvImport } from './csv-import.ts';
-import { erasedUntilMs } from './erased-until.ts';
 import { createFirstSample } from './first-sample.ts';
-import { createLoggerSettings } from './logger-settings.ts';
+import { createKeyRenewal } from './key-renewal.ts';
+import { createLoggerRecord } from './logger-record.ts';
+import { createLoggerSettings, type LoggerForm } from './logger-settings.ts';
 import { placeWords, sampleWords, shortState } from './logger-words.ts';
 import { createMappingForm } from './mapping-form.ts';
 import type { PageContext, PageView } from './page-view.ts';
@@ -25,13 +23,18 @@ export function createLoggerPage(context: PageContext, loggerId: string): PageVi
   const last = el('p', {});
   const first = el('div', {});
   const refused = el('div', {});
-  const record = el('div', {});
+  const record = createLoggerRecord(loggerId);
+  const links = el('p', { class: 'buttons' });
+  const uncertainty = el('p', {});
+  const guide = el('details', {});
+  const clock = el('p', {});
   const body = el('div', {});
   const element = el('div', {}, el('h1', {}, loggerId), state, last, first, refused, body);
   const abort = new AbortController();
   const { signal } = abort;
   let stopWaiting = () => {};
   let timeZone: string | undefined;
+  let forms: readonly LoggerForm[] = [];
 
   async function load(): Promise<void> {
     try {
@@ -43,18 +46,19 @@ export function createLoggerPage(context: PageContext, loggerId: string): PageVi
       showState(logger);
       showBody(logger, about);
       if (!logger.lastSample) {
-        const waiting = createFirstSample(context, loggerId, logger.site ?? undefined, () => void loadRecord());
+        const waiting = createFirstSample(context, loggerId, logger.site ?? undefined, () => void showSaved());
         stopWaiting();
         stopWaiting = waiting.stop;
         replace(first, waiting.element);
       } else replace(first);
       await showRefusals(logger);
     } catch (error) {
-      if (!signal.aborted)
-        replace(
-          body,
-          problemNote(error, () => void load()),
-        );
+      if (signal.aborted) return;
+      forms = [];
+      replace(
+        body,
+        problemNote(error, () => void load()),
+      );
     }
   }
 
@@ -82,139 +86,64 @@ export function createLoggerPage(context: PageContext, loggerId: string): PageVi
     );
   }
 
+  /** Made once; afterwards only brought up to date, so that nothing that is being typed is lost. */
   function showBody(logger: LoggerResource, about: AboutResponse): void {
-    const uncertainty =
-      logger.sensorUBar === null
-        ? undefined
-        : `A reading is good to ${uncertaintyBar(logger.sensorUBar)} from the sensor alone (k = 2).${logger.calibrated ? '' : ' A comparison with a gauge makes it better, and lets more be called certain.'}`;
-    showRecord(logger, about);
+    record.update(logger, about, timeZone);
+    uncertainty.textContent = uncertaintyWords(logger);
+    replace(guide, el('summary', {}, 'Broker, topic and a command to try'), connectGuide(logger, about, undefined));
+    clock.textContent = clockSentence(logger, timeZone);
+    replace(
+      links,
+      logger.site !== null &&
+        el('a', { class: 'action', href: addressOf({ name: 'site', siteId: logger.site }) }, 'Diary of its site'),
+      logger.site !== null &&
+        el('a', { class: 'action', href: addressOf({ name: 'chart', siteId: logger.site, loggerId }) }, 'Its chart'),
+    );
+    if (forms.length > 0) {
+      for (const form of forms) form.update(logger);
+      return;
+    }
+    const comparison = createCalibrationForm(logger, () => void showSaved());
+    const mapping = createMappingForm(logger, timeZone, () => void showSaved());
+    const settings = createLoggerSettings(logger, {
+      onSaved: () => void showSaved(),
+      onHidden: () => context.navigate('/loggers'),
+    });
+    forms = [comparison, mapping, settings];
     replace(
       body,
-      el(
-        'p',
-        { class: 'buttons' },
-        logger.site !== null &&
-          el('a', { class: 'action', href: addressOf({ name: 'site', siteId: logger.site }) }, 'Diary of its site'),
-        logger.site !== null &&
-          el('a', { class: 'action', href: addressOf({ name: 'chart', siteId: logger.site, loggerId }) }, 'Its chart'),
-      ),
+      links,
       el('h2', {}, 'Compare it with a gauge'),
-      uncertainty !== undefined && el('p', {}, uncertainty),
-      createCalibrationForm(logger, () => void load()),
+      uncertainty,
+      comparison.element,
       el('h2', {}, 'Import a file'),
       createCsvImport(context, logger),
       el('h2', {}, 'Take its samples along'),
-      record,
+      record.element,
       el('h2', {}, 'How it connects'),
-      el(
-        'details',
-        {},
-        el('summary', {}, 'Broker, topic and a command to try'),
-        connectGuide(logger, about, undefined),
-      ),
-      createMappingForm(logger, timeZone, () => void load()),
-      renewal(),
+      guide,
+      mapping.element,
+      createKeyRenewal(loggerId),
       el('h2', {}, 'Its clock'),
-      el('p', {}, clockSentence(logger, timeZone)),
+      clock,
       el('h2', {}, 'Settings'),
-      createLoggerSettings(logger, { onSaved: () => void load(), onHidden: () => context.navigate('/loggers') }),
+      settings.element,
     );
   }
 
-  /** Only this part, so that nothing that is being typed elsewhere on the page is lost. */
-  async function loadRecord(): Promise<void> {
+  /** Something of it was saved, here or on another page. */
+  async function showSaved(): Promise<void> {
     try {
       const [logger, about] = await Promise.all([
         call('getLogger', { params: { id: loggerId }, signal }),
         call('about', { signal }),
       ]);
-      showRecord(logger, about);
+      if (logger.site !== null) timeZone = (await call('getSite', { params: { id: logger.site }, signal })).timeZone;
+      showState(logger);
+      showBody(logger, about);
     } catch {
-      // What stood there stays; the page's next load brings it up to date.
+      // What stands stays; the page's next load brings it up to date.
     }
-  }
-
-  function showRecord(logger: LoggerResource, about: AboutResponse): void {
-    replace(record, downloads(logger), el('p', { class: 'quiet' }, roomWords(logger, about)));
-  }
-
-  function downloads(logger: LoggerResource): HTMLElement {
-    const status = el('p', { class: 'quiet', role: 'status' });
-    const erasedMs = erasedUntilMs([logger]);
-    const time = createSiteTime(timeZone ?? 'UTC');
-    if (logger.extents.length === 0) return el('p', {}, 'There are none yet.');
-    return el(
-      'div',
-      {},
-      el('p', {}, 'Every stored sample as CSV: time in UTC, the value as it is read now, and what was sent.'),
-      erasedMs !== undefined &&
-        el(
-          'p',
-          {},
-          `Single readings from before ${dateAndClock(erasedMs, time)} were erased by age, as its site is set; their minutes are in the chart.`,
-        ),
-      el(
-        'p',
-        { class: 'buttons' },
-        ...logger.extents.map((extent) =>
-          el(
-            'button',
-            {
-              type: 'button',
-              click: async () => {
-                try {
-                  const file = await samplesCsv(loggerId, { channel: extent.channel }, (received) => {
-                    status.textContent = `Fetching: ${bytes(received)} so far.`;
-                  });
-                  saveFile(file, `${loggerId}-${extent.channel}.csv`);
-                  status.textContent = `Done: ${bytes(file.size)}, among your downloads.`;
-                } catch (error) {
-                  replace(status, problemNote(error));
-                }
-              },
-            },
-            // The count is of all that was ever stored: it would promise what was erased.
-            `${sentence(extent.channel).slice(0, -1)}, ${extent.samplesFrom ? `from ${dateAndClock(Date.parse(extent.samplesFrom), time)} on` : `${largeNumber(extent.count)} samples`}`,
-          ),
-        ),
-      ),
-      status,
-    );
-  }
-
-  function renewal(): HTMLElement {
-    const result = el('div', {});
-    return el(
-      'details',
-      {},
-      el('summary', {}, 'Renew its key'),
-      el(
-        'p',
-        {},
-        'A new key is made and shown once; the old one ends at the same moment, so the device must be told the new one.',
-      ),
-      el(
-        'p',
-        {},
-        el(
-          'button',
-          {
-            type: 'button',
-            class: 'wide',
-            click: async () => {
-              try {
-                const { key } = await call('renewLoggerKey', { params: { id: loggerId } });
-                replace(result, el('p', {}, 'The new key:'), copyLine(key, 'the key'));
-              } catch (error) {
-                replace(result, problemNote(error));
-              }
-            },
-          },
-          'Make a new key',
-        ),
-      ),
-      result,
-    );
   }
 
   void load();
@@ -224,6 +153,8 @@ export function createLoggerPage(context: PageContext, loggerId: string): PageVi
       const newest = piece.find((candidate) => candidate.channel === 'pressure') ?? piece[0];
       if (newest && newest.value.length > 0)
         last.textContent = `Last value: ${valueWithUnit(newest.value.at(-1)!, newest.unit)}, just now.`;
+    } else if (frame.type === 'changed' && frame.what === 'logger' && frame.id === loggerId) {
+      void showSaved();
     } else if (frame.type === 'logger' && frame.logger === loggerId) {
       try {
         showState(await call('getLogger', { params: { id: loggerId }, signal }));
@@ -243,16 +174,8 @@ export function createLoggerPage(context: PageContext, loggerId: string): PageVi
   };
 }
 
-/** What it takes on the disk, and how long the disk lasts. */
-function roomWords(logger: LoggerResource, about: AboutResponse): string {
-  const { freeBytes, daysLeft } = about.disk;
-  const rate = logger.bytesPerDay === null ? '' : `, some ${bytes(logger.bytesPerDay)} more a day`;
-  const free = freeBytes === null ? '' : ` The disk has ${bytes(freeBytes)} free`;
-  const lasts =
-    free === '' || daysLeft === null
-      ? ''
-      : daysLeft > 3650
-        ? ', enough for more than ten years of all loggers'
-        : `, enough for ${largeNumber(daysLeft)} days of all loggers`;
-  return `Its sealed hours take ${bytes(logger.bytes)} on the disk${rate}.${free}${lasts}${free === '' ? '' : '.'}`;
+function uncertaintyWords({ sensorUBar, calibrated }: LoggerResource): string {
+  if (sensorUBar === null) return '';
+  const more = calibrated ? '' : ' A comparison with a gauge makes it better, and lets more be called certain.';
+  return `A reading is good to ${uncertaintyBar(sensorUBar)} from the sensor alone (k = 2).${more}`;
 }

@@ -4,7 +4,9 @@ import type { TimeForm } from '../../collector/model/device-mapping.ts';
 import { call } from '../data/api-client.ts';
 import { el, replace } from '../parts/element.ts';
 import { field } from '../parts/field.ts';
-import { problemNote } from '../parts/problem-note.ts';
+import { createFormReport, Fault } from '../parts/form-report.ts';
+import { type Control, showSaved, takeAsSaved } from '../parts/kept-value.ts';
+import type { LoggerForm } from './logger-settings.ts';
 import { mappingTrial } from './mapping-trial.ts';
 import { messageLeaves } from './message-leaves.ts';
 
@@ -21,35 +23,26 @@ const MESSAGES_LIMIT = 20;
 export function createMappingForm(
   logger: LoggerResource,
   timeZone: string | undefined,
-  onSaved: () => void,
-): HTMLElement {
-  const kept = logger.mapping;
-  const text = (value: string | undefined) =>
+  onSaved: (logger: LoggerResource) => void,
+): LoggerForm {
+  let kept = logger.mapping;
+  const text = () =>
     el('input', {
       type: 'text',
-      value,
       maxlength: 200,
       autocomplete: 'off',
       autocapitalize: 'off',
       spellcheck: 'false',
     });
-  const filter = text(kept?.filter);
-  const entries = text(kept?.channels[0]?.entries);
-  const isList = el('input', { type: 'checkbox', checked: kept?.channels[0]?.entries === '' });
-  const values = new Map<Channel, HTMLInputElement>(
-    logger.channels.map(({ channel }) => [
-      channel,
-      text(kept?.channels.find((mapped) => mapped.channel === channel)?.value),
-    ]),
-  );
-  const keptTime = kept?.channels.find((mapped) => mapped.time)?.time;
-  const time = text(keptTime?.pointer);
+  const filter = text();
+  const entries = text();
+  const isList = el('input', { type: 'checkbox' });
+  const values = new Map<Channel, HTMLInputElement>(logger.channels.map(({ channel }) => [channel, text()]));
+  const time = text();
   const form = el(
     'select',
     {},
-    ...Object.entries(TIME_FORM_WORDS).map(([value, label]) =>
-      el('option', { value, selected: value === (keptTime?.form ?? 'rfc3339') }, label),
-    ),
+    ...Object.entries(TIME_FORM_WORDS).map(([value, label]) => el('option', { value }, label)),
   );
   const samples: { topic: HTMLInputElement; payload: HTMLTextAreaElement }[] = [];
   const sampleFields = el('div', {});
@@ -57,7 +50,8 @@ export function createMappingForm(
   const result = el('div', {});
 
   function addSample(): void {
-    const topic = text(samples.length === 0 && kept && !/[+#]/.test(kept.filter) ? kept.filter : '');
+    const topic = text();
+    if (samples.length === 0 && kept && !/[+#]/.test(kept.filter)) showSaved(topic, kept.filter);
     const payload = el('textarea', { rows: 5, spellcheck: 'false', autocomplete: 'off' });
     payload.addEventListener('input', showLeaves);
     samples.push({ topic, payload });
@@ -111,8 +105,9 @@ export function createMappingForm(
     return input !== time || input.value !== '';
   }
 
-  function mapping(): Mapping | string {
-    if (filter.value.trim() === '') return 'Name the topic that the device publishes under.';
+  function mapping(): Mapping | Fault {
+    if (filter.value.trim() === '')
+      return new Fault('Name the topic that the device publishes under, such as plant/7/state.', filter);
     const bare = samples.some(({ payload }) => /^\s*-?[\d.]+\s*$/.test(payload.value));
     const list = listPointer();
     const wasWhole = (channel: Channel) =>
@@ -121,7 +116,10 @@ export function createMappingForm(
       ([channel, input]) => input.value.trim() !== '' || (bare && values.size === 1) || wasWhole(channel),
     );
     if (used.length === 0)
-      return 'Say where at least one value stands, such as /pressure. Paste a message below, and choose it there.';
+      return new Fault(
+        'Say where at least one value stands, such as /pressure. Paste a message above, and choose it there.',
+        [...values.values()][0],
+      );
     const when = time.value.trim();
     return {
       filter: filter.value.trim(),
@@ -134,44 +132,96 @@ export function createMappingForm(
     };
   }
 
-  async function attempt(action: (checked: Mapping) => Promise<HTMLElement | undefined>): Promise<void> {
+  /** The control of what the server refuses; its list of channels is the one that was sent. */
+  function controlAt(place: string): Control | undefined {
+    const sample = samples[Number(/messages\.(\d+)/.exec(place)?.[1])];
+    if (sample) return /topic$/.test(place) ? sample.topic : sample.payload;
+    if (/filter/.test(place)) return filter;
+    if (/time\.form$/.test(place)) return form;
+    if (/time/.test(place)) return time;
+    if (/entries$/.test(place)) return entries.disabled ? undefined : entries;
     const checked = mapping();
-    if (typeof checked === 'string') return replace(result, alert(checked));
-    try {
-      replace(result, await action(checked));
-    } catch (error) {
-      replace(result, problemNote(error));
-    }
+    const channel = checked instanceof Fault ? undefined : checked.channels[Number(/channels\.(\d+)/.exec(place)?.[1])];
+    return channel && values.get(channel.channel);
   }
-  const tryIt = () =>
-    attempt(async (checked) => {
-      const messages = samples
-        .filter(({ payload }) => payload.value !== '')
-        .map(({ topic, payload }) => ({ topic: topic.value.trim() || checked.filter, payload: payload.value }));
-      if (messages.length === 0)
-        return alert('Paste a message that the device sent, to see what would be read from it.');
-      return mappingTrial(
-        await call('tryMapping', { params: { id: logger.id }, body: { mapping: checked, messages } }),
-        timeZone,
-      );
-    });
-  const save = (body: BodyOf<'updateLogger'>) => call('updateLogger', { params: { id: logger.id }, body });
+
+  const report = createFormReport(controlAt);
+  function tryIt(): void {
+    replace(result);
+    const checked = mapping();
+    if (checked instanceof Fault) {
+      report.wrong(checked);
+      return;
+    }
+    const messages = samples
+      .filter(({ payload }) => payload.value !== '')
+      .map(({ topic, payload }) => ({ topic: topic.value.trim() || checked.filter, payload: payload.value }));
+    if (messages.length === 0) {
+      const text = 'Paste a message that the device sent, to see what would be read from it.';
+      report.wrong(new Fault(text, samples[0]!.payload));
+      return;
+    }
+    void report.attempt(
+      () => call('tryMapping', { params: { id: logger.id }, body: { mapping: checked, messages } }),
+      (trial) => {
+        replace(result, mappingTrial(trial, timeZone));
+        return undefined;
+      },
+    );
+  }
+  function save(mapping: Mapping | null): void {
+    replace(result);
+    void report.attempt(
+      () => call('updateLogger', { params: { id: logger.id }, body: { mapping } }),
+      (saved) => {
+        for (const control of [filter, entries, isList, time, form, ...values.values()]) takeAsSaved(control);
+        if (mapping === null) for (const control of [filter, entries, time, ...values.values()]) control.value = '';
+        update(saved);
+        onSaved(saved);
+        if (mapping === null) filter.focus();
+        return mapping === null ? 'It is followed no longer.' : 'Saved: its messages are read like this from now on.';
+      },
+    );
+  }
 
   const another = el('button', { type: 'button' }, 'Another message');
   another.addEventListener('click', () => {
     addSample();
     another.hidden = samples.length >= MESSAGES_LIMIT;
   });
+  const summary = el('summary', {});
+  const refusal = el('div', {});
+  const drop = el('button', { type: 'button', click: () => save(null) }, 'Follow it no longer');
+
+  function update(now: LoggerResource): void {
+    kept = now.mapping;
+    const keptTime = kept?.channels.find((mapped) => mapped.time)?.time;
+    showSaved(filter, kept?.filter ?? '');
+    showSaved(entries, kept?.channels[0]?.entries ?? '');
+    showSaved(isList, kept?.channels[0]?.entries === '' ? 'on' : '');
+    for (const [channel, input] of values)
+      showSaved(input, kept?.channels.find((mapped) => mapped.channel === channel)?.value ?? '');
+    showSaved(time, keptTime?.pointer ?? '');
+    showSaved(form, keptTime?.form ?? 'rfc3339');
+    summary.textContent = kept ? `Its device publishes under ${kept.filter}` : 'A device with a form of its own';
+    replace(
+      refusal,
+      kept?.refusedByBroker !== undefined &&
+        alert(`The broker refused the subscription to ${kept.filter}: ${kept.refusedByBroker}. Allow it there.`),
+    );
+    drop.hidden = kept === null;
+    showList();
+  }
+
   addSample();
+  update(logger);
   entries.addEventListener('input', showLeaves);
   isList.addEventListener('change', showList);
-  showList();
-  return el(
+  const element = el(
     'details',
     {},
-    el('summary', {}, kept ? `Its device publishes under ${kept.filter}` : 'A device with a form of its own'),
-    kept?.refusedByBroker !== undefined &&
-      alert(`The broker refused the subscription to ${kept.filter}: ${kept.refusedByBroker}. Allow it there.`),
+    summary,
+    refusal,
     el(
       'p',
       {},
@@ -182,7 +232,7 @@ export function createMappingForm(
       {
         submit: (event) => {
           event.preventDefault();
-          void tryIt();
+          tryIt();
         },
       },
       field(filter, {
@@ -205,6 +255,7 @@ export function createMappingForm(
         help: 'Only where one message brings many, such as /log; the other pointers then start at each entry.',
       }),
       el('label', { class: 'choice' }, isList, el('span', {}, 'The whole message is such a list')),
+      report.element,
       result,
       el(
         'p',
@@ -215,28 +266,19 @@ export function createMappingForm(
           {
             type: 'button',
             class: 'main',
-            click: () =>
-              void attempt(async (checked) => {
-                await save({ mapping: checked });
-                onSaved();
-                return undefined;
-              }),
+            click: () => {
+              const checked = mapping();
+              if (checked instanceof Fault) report.wrong(checked);
+              else save(checked);
+            },
           },
           'Save',
         ),
-        kept !== null &&
-          el(
-            'button',
-            {
-              type: 'button',
-              click: () =>
-                void save({ mapping: null }).then(onSaved, (error: unknown) => replace(result, problemNote(error))),
-            },
-            'Follow it no longer',
-          ),
+        drop,
       ),
     ),
   );
+  return { element, update };
 }
 
 function alert(text: string): HTMLElement {

@@ -4,6 +4,7 @@ import { call } from '../data/api-client.ts';
 import { copyLine } from '../parts/copy-button.ts';
 import { el, replace } from '../parts/element.ts';
 import { choices, field, numberInput, readNumber } from '../parts/field.ts';
+import { controlsByName, Fault, saveForm } from '../parts/form-report.ts';
 import { problemNote } from '../parts/problem-note.ts';
 import { addressOf } from '../view-state.ts';
 import { type ChannelBody, createChannelForm, FURTHER_CHANNELS } from './channel-form.ts';
@@ -69,48 +70,46 @@ export function createNewLoggerPage(context: PageContext, siteId: string | undef
         element: el('div', {}, el('label', { class: 'choice' }, wanted, el('span', {}, label)), settings.element),
       };
     });
-    const problem = el('div');
-    const button = el('button', { type: 'submit', class: 'main wide' }, 'Add it and show its key');
+    const named = controlsByName({ id, logger_exists: id, site, heightAboveSupplyPointM: height });
 
-    async function submit(event: Event): Promise<void> {
-      event.preventDefault();
-      const read = readForm();
-      if (typeof read === 'string') {
-        replace(problem, el('p', { class: 'problem', role: 'alert' }, read));
-        return;
-      }
-      button.disabled = true;
-      replace(problem);
-      try {
-        await connect(await call('createLogger', { body: read }));
-      } catch (error) {
-        replace(problem, problemNote(error));
-      } finally {
-        button.disabled = false;
-      }
-    }
-
-    function readForm(): BodyOf<'createLogger'> | string {
+    function readForm(): BodyOf<'createLogger'> | Fault {
       const name = id.value.trim();
       if (!LOGGER_ID_PATTERN.test(name))
-        return `The name reads “${name}”. It may hold a to z, 0 to 9, - and _, at most 64 of them, for example front-hall.`;
+        return new Fault(
+          `The name reads “${name}”. It may hold a to z, 0 to 9, - and _, at most 64 of them, for example front-hall.`,
+          id,
+        );
       const metres = readNumber(height);
-      if (metres === undefined) return `The height reads “${height.value}”. Enter metres, for example 0 or 1.2.`;
+      if (metres === undefined)
+        return new Fault(`The height reads “${height.value}”. Enter metres, for example 0 or 1.2.`, height);
       const channels: ChannelBody[] = [];
-      for (const part of [
-        pressure,
-        ...further.filter((entry) => entry.wanted.checked).map((entry) => entry.settings),
-      ]) {
+      for (const part of channelForms()) {
         const channel = part.read();
-        if (typeof channel === 'string') return channel;
+        if (channel instanceof Fault) return channel;
         channels.push(channel);
       }
       return { id: name, site: site.value, position, heightAboveSupplyPointM: metres, channels };
     }
 
-    return el(
-      'form',
-      { submit: (event) => void submit(event) },
+    const channelForms = () => [
+      pressure,
+      ...further.filter((entry) => entry.wanted.checked).map((entry) => entry.settings),
+    ];
+    return saveForm(
+      {
+        button: 'Add it and show its key',
+        main: true,
+        read: readForm,
+        send: (body) => call('createLogger', { body }),
+        done: (logger) => {
+          void connect(logger);
+          return undefined;
+        },
+        controlAt: (place) => {
+          const channel = channelForms()[Number(/channels\.(\d+)/.exec(place)?.[1])];
+          return channel ? channel.controlAt(place) : named(place);
+        },
+      },
       el('h2', {}, '1. Its name and its house'),
       field(id, {
         label: 'Name of the logger',
@@ -129,8 +128,6 @@ export function createNewLoggerPage(context: PageContext, siteId: string | undef
       el('h2', {}, '3. What it sends'),
       pressure.element,
       ...further.map((entry) => entry.element),
-      problem,
-      el('p', {}, button),
     );
   }
 

@@ -1,35 +1,27 @@
 import type { SiteResource } from '../../api/contract/payloads.ts';
 import { call } from '../data/api-client.ts';
-import { el, replace } from '../parts/element.ts';
+import { el } from '../parts/element.ts';
 import { field } from '../parts/field.ts';
-import { problemNote } from '../parts/problem-note.ts';
+import { controlsByName, saveForm } from '../parts/form-report.ts';
 
 /** Name and time zone: all that a new site needs. */
 export function createNewSiteForm(onAdded: (site: SiteResource) => void): { element: HTMLElement; open(): void } {
   const name = el('input', { type: 'text', autocomplete: 'off', maxlength: 120, required: true });
   const zone = zoneSelect(Intl.DateTimeFormat().resolvedOptions().timeZone);
-  const problem = el('div');
-  const button = el('button', { type: 'submit', class: 'main wide' }, 'Add the site');
-  const form = el(
-    'form',
+  const form = saveForm(
     {
-      submit: async (event) => {
-        event.preventDefault();
-        button.disabled = true;
-        replace(problem);
-        try {
-          onAdded(await call('createSite', { body: { name: name.value.trim(), timeZone: zone.value } }));
-        } catch (error) {
-          replace(problem, problemNote(error));
-        } finally {
-          button.disabled = false;
-        }
+      button: 'Add the site',
+      main: true,
+      read: () => ({ name: name.value.trim(), timeZone: zone.value }),
+      send: (body) => call('createSite', { body }),
+      done: (site) => {
+        onAdded(site);
+        return undefined;
       },
+      controlAt: controlsByName({ name, timeZone: zone }),
     },
     field(name, { label: 'Name', help: 'As you call it, for example “12 Sample Row”.' }),
-    field(zone, { label: 'Time zone', help: 'Days, mornings and nights are judged by the clock there.' }),
-    problem,
-    el('p', {}, button),
+    field(zone, { label: 'Time zone', help: ZONE_HELP }),
   );
   const element = el('details', {}, el('summary', {}, 'Add a site'), form);
   return {
@@ -39,6 +31,8 @@ export function createNewSiteForm(onAdded: (site: SiteResource) => void): { elem
     },
   };
 }
+
+export const ZONE_HELP = 'Days, mornings and nights are judged by the clock there.';
 
 /** All zones this browser knows, with one chosen. */
 export function zoneSelect(chosen: string): HTMLSelectElement {

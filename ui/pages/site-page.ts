@@ -14,14 +14,15 @@ import { createSiteTime } from '../site-time.ts';
 import { POSITION_WORDS } from '../terms.ts';
 import { addressOf, timeText } from '../view-state.ts';
 import { erasedUntilMs } from './erased-until.ts';
-import { createFittingForm } from './fitting-form.ts';
 import { loggerSentence } from './logger-words.ts';
 import type { PageContext, PageView } from './page-view.ts';
-import { createPumpForm } from './pump-form.ts';
-import { createSiteSettings } from './site-settings.ts';
+import { createSiteForms } from './site-forms.ts';
+import type { SiteForm } from './site-settings.ts';
 
 /** Days shown at first and with every "earlier days": two weeks, what a thumb scrolls through without a pause. */
 const DAYS_AT_A_TIME = 14;
+/** What one request of five-minute buckets may bring. */
+const MOST_DAYS_AT_A_TIME = 56;
 /** Buckets of five minutes: finer than a strip's pixels on a phone, and one request for all days at once. */
 const BUCKETS_A_DAY = 288;
 
@@ -40,6 +41,8 @@ export function createSitePage(context: PageContext, siteId: string): PageView {
   const { signal } = abort;
   let watch: ResizeObserver | undefined;
   let timeZone: string | undefined;
+  let forms: SiteForm | undefined;
+  let daysShown = DAYS_AT_A_TIME;
 
   async function load(): Promise<void> {
     try {
@@ -47,19 +50,10 @@ export function createSitePage(context: PageContext, siteId: string): PageView {
         call('getSite', { params: { id: siteId }, signal }),
         call('listLoggers', { signal }),
       ]);
-      heading.textContent = site.name;
       timeZone = site.timeZone;
       const here = loggers.filter((logger) => logger.site === siteId);
       showStates(here);
-      replace(
-        settings,
-        createSiteSettings(site, {
-          onSaved: () => void load(),
-          onHidden: () => context.navigate('/'),
-        }),
-        hasPump(site) && createPumpForm(site, () => void load()),
-        createFittingForm(site, () => void load()),
-      );
+      showForms(site);
       if (site.first === null) {
         replace(body, emptyNote(site, here));
         return;
@@ -74,6 +68,17 @@ export function createSitePage(context: PageContext, siteId: string): PageView {
           problemNote(error, () => void load()),
         );
     }
+  }
+
+  /** Made once: what is typed in them outlives every reload of the diary above. */
+  function showForms(site: SiteResource): void {
+    heading.textContent = site.name;
+    if (forms) {
+      forms.update(site);
+      return;
+    }
+    forms = createSiteForms(site, { onSaved: () => void load(), onHidden: () => context.navigate('/') });
+    replace(settings, forms.element);
   }
 
   function showStates(loggers: readonly LoggerResource[]): void {
@@ -131,9 +136,10 @@ export function createSitePage(context: PageContext, siteId: string): PageView {
       });
       earlier.hidden = shown >= entries.length;
     };
-    const more = async () => {
-      const batch = entries.slice(shown, shown + DAYS_AT_A_TIME);
+    const more = async (days: number) => {
+      const batch = entries.slice(shown, shown + days);
       shown += batch.length;
+      daysShown = Math.min(Math.max(shown, DAYS_AT_A_TIME), MOST_DAYS_AT_A_TIME);
       draw();
       try {
         const series = await readings(findings.logger, batch);
@@ -159,7 +165,7 @@ export function createSitePage(context: PageContext, siteId: string): PageView {
         if (!signal.aborted) replace(problems, problemNote(error));
       }
     };
-    earlier.addEventListener('click', () => void more());
+    earlier.addEventListener('click', () => void more(DAYS_AT_A_TIME));
 
     replace(
       body,
@@ -201,7 +207,7 @@ export function createSitePage(context: PageContext, siteId: string): PageView {
       if (Math.abs(body.clientWidth - drawnWidth) > 1) draw();
     });
     watch.observe(body);
-    void more();
+    void more(daysShown);
     if (!findings.standing && findings.logger !== null) void wholeLog(findings.logger);
   }
 
@@ -231,8 +237,21 @@ export function createSitePage(context: PageContext, siteId: string): PageView {
     );
   }
 
+  /** Another page saved something of this site, or this one did. */
+  async function showSaved(): Promise<void> {
+    try {
+      showForms(await call('getSite', { params: { id: siteId }, signal }));
+    } catch {
+      // What stands stays; saving fetches what is saved by then.
+    }
+  }
+
   void load();
   const unsubscribe = context.live.onFrame(async (frame) => {
+    if (frame.type === 'changed' && frame.what === 'site' && frame.id === siteId) {
+      await showSaved();
+      return;
+    }
     if (frame.type !== 'logger' && !(frame.type === 'changed' && frame.what === 'logger')) return;
     try {
       const loggers = await call('listLoggers', { signal });
@@ -282,8 +301,4 @@ function emptyNote(site: SiteResource, loggers: readonly LoggerResource[]): HTML
           ),
     ),
   );
-}
-
-function hasPump({ loggers, pump }: SiteResource): boolean {
-  return Boolean(pump) || loggers.some(({ position }) => position !== 'incoming');
 }
