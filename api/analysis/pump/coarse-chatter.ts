@@ -1,6 +1,8 @@
 import { localDate } from '../../../collector/model/local-time.ts';
 import { quantile } from '../statistics/quantile.ts';
 import type { PumpRows } from './pump-rows.ts';
+import { risesCaught, type Spell, spellsOf } from './restless-spells.ts';
+import type { SwitchLevels } from './switch-levels.ts';
 
 /** A spell in which the pump turned on and off faster than the rows show. Rows are those of `PumpRows`. */
 export interface ChatterSpell {
@@ -17,8 +19,7 @@ const SLOWEST_MS = 15_000;
 /** A step of this part of the band, or of so many noises, is no rest. */
 const STEP_SHARE = 0.06;
 const STEP_IN_NOISE = 4;
-/** So many quiet rows end a spell; shorter spells show no rate. */
-const QUIET_ROWS = 2;
+/** Shorter spells show no rate. */
 const SPELL_ROWS = 8;
 /** Days with fewer spells than this aren't judged by themselves. */
 const FEWEST_SPELLS = 4;
@@ -30,95 +31,129 @@ const FEWEST_BESIDE = 2;
 const TURNING_SHARE = 0.48;
 const LOWER_SPELLS = 0.35;
 /** A vessel that has failed stays so: next to a day that shows it by itself this much is enough. */
-const BESIDE_TURNING_SHARE = 0.3;
+const BESIDE_TURNING_SHARE = 0.2;
+const BESIDE_UNEXPLAINED_SHARE = 0.15;
+const BESIDE_CAUGHT_SHARE = 0.6;
 /** A spell on such a day counts itself with at least this share: its own few rows scatter. */
 const OWN_TURNING_SHARE = 0.4;
+/**
+ * The quickest cycle at any draw lasts four fills (T = V/q + V/(Q − q), least at q = Q/2): one of 15 s needs a fill of
+ * 3.75 s, and of fills so short readings 10 s apart catch no more than this share midway.
+ */
+const RAPID_CAUGHT_SHARE = 0.375;
+/** Before any rise is seen half of them are thought caught, with the weight of so many rises. */
+const CAUGHT_BEFORE = { share: 0.5, rises: 5 };
+/** Beginnings of a day's spells that no cycle which rows can follow has, and their least share of all that could show it. */
+const UNEXPLAINED_ALONE = { count: 2, share: 0.2 };
+/** So many on a day and its neighbours, beside much turning: the second number where rises are caught too often. */
+const UNEXPLAINED_BESIDE_TURNING = [1, 2] as const;
 
-interface Spell {
-  readonly from: number;
-  readonly to: number;
-  readonly share: number;
+interface Day {
+  readonly spells: Spell[];
+  rises: number;
+  caught: number;
 }
 
 /**
- * Rapid cycling that coarse rows can't show start by start: on such days even small draws make the pressure jump to and
- * fro within its band from row to row. Local days are judged whole, those beside one that shows it more readily. Linear
- * time but for sorting a day's spells.
+ * Rapid cycling that coarse rows can't show start by start. On such days even small draws make the pressure jump to and
+ * fro within its band from row to row; where a cycle lasts nearly a whole number of intervals the readings creep instead,
+ * but then the first of them lies where no such creeping leads. A pump that takes long to fill can't be meant. Local days
+ * are judged whole, those beside one that shows it more readily. Linear time but for sorting a day's spells.
  */
-export function chatterSpells(rows: PumpRows, bandBar: number, timeZone: string): ChatterSpell[] {
+export function chatterSpells(rows: PumpRows, levels: SwitchLevels, timeZone: string): ChatterSpell[] {
+  const bandBar = levels.cutOutBar - levels.cutInBar;
   if (rows.intervalMs < FASTEST_MS || rows.intervalMs > SLOWEST_MS || !(bandBar > 0)) return [];
-  const least = Math.max(STEP_SHARE * bandBar, STEP_IN_NOISE * rows.noiseBar, 1.5 * rows.quantumBar);
-  const byDay = new Map<string, Spell[]>();
+  const leastBar = Math.max(STEP_SHARE * bandBar, STEP_IN_NOISE * rows.noiseBar, 1.5 * rows.quantumBar);
+  const byDate = new Map<string, Day>();
+  const dayOf = (row: number): Day => {
+    const date = localDate(rows.timeMs[row]!, timeZone);
+    const day = byDate.get(date) ?? { spells: [], rises: 0, caught: 0 };
+    byDate.set(date, day);
+    return day;
+  };
   for (let s = 0; s + 1 < rows.stretchFrom.length; s++) {
-    for (const spell of spellsOf(rows, rows.stretchFrom[s]!, rows.stretchFrom[s + 1]!, least)) {
-      const day = localDate(rows.timeMs[spell.from]!, timeZone);
-      const spells = byDay.get(day) ?? [];
-      spells.push(spell);
-      byDay.set(day, spells);
-    }
+    const span = { fromRow: rows.stretchFrom[s]!, toRow: rows.stretchFrom[s + 1]! };
+    for (const spell of spellsOf(rows, span, leastBar, levels)) dayOf(spell.fromRow).spells.push(spell);
+    risesCaught(rows, span, leastBar, bandBar, (row, caught) => {
+      const day = dayOf(row);
+      day.rises++;
+      if (caught) day.caught++;
+    });
   }
-  const days = [...byDay.values()];
+  const days = [...byDate.values()];
   return days
     .filter((_, k) => shownFrom(days, k))
-    .flatMap((spells) =>
-      spells
-        .filter(({ share }) => share >= OWN_TURNING_SHARE)
-        .map(({ from, to }) => {
-          const readings = rows.bar.subarray(from, to + 1);
-          return { fromRow: from, toRow: to, lowBar: quantile(readings, 0.05), highBar: quantile(readings, 0.95) };
-        }),
+    .flatMap(({ spells }) =>
+      spellsOfShownDay(spells).map(({ fromRow, toRow }) => {
+        const readings = rows.bar.subarray(fromRow, toRow + 1);
+        return { fromRow, toRow, lowBar: quantile(readings, 0.05), highBar: quantile(readings, 0.95) };
+      }),
     );
 }
 
+/** Long spells that turn much or begin where no slow cycle does; where none does, all long ones: the day is one of cycling. */
+function spellsOfShownDay(spells: readonly Spell[]): readonly Spell[] {
+  const long = spells.filter(isLong);
+  const telling = long.filter(({ turning, beginning }) => turning >= OWN_TURNING_SHARE || beginning === 'unexplained');
+  if (telling.length > 0) return telling;
+  return long.length > 0 ? long : spells.slice(0, 1);
+}
+
+function isLong({ fromRow, toRow }: Spell): boolean {
+  return toRow - fromRow >= SPELL_ROWS;
+}
+
 /** Whether a day shows rapid cycling by itself, or beside such a day through days that nearly do. */
-function shownFrom(days: readonly (readonly Spell[])[], k: number): boolean {
-  if (showsByItself(days[k]!)) return true;
+function shownFrom(days: readonly Day[], k: number): boolean {
+  if (showsByItself(days, k)) return true;
   for (const step of [-1, 1]) {
-    for (let near = k; showsBeside(days[near] ?? []); near += step) {
-      if (days[near + step] && showsByItself(days[near + step]!)) return true;
+    for (let near = k; showsBeside(days[near]); near += step) {
+      if (days[near + step] && showsByItself(days, near + step)) return true;
     }
   }
   return false;
 }
 
-function showsByItself(spells: readonly Spell[]): boolean {
-  return spells.length >= FEWEST_SPELLS && lowerShare(spells) >= TURNING_SHARE;
-}
-
-function showsBeside(spells: readonly Spell[]): boolean {
-  return spells.length >= FEWEST_BESIDE && lowerShare(spells) >= BESIDE_TURNING_SHARE;
-}
-
-function lowerShare(spells: readonly Spell[]): number {
-  return quantile(
-    spells.map(({ share }) => share),
-    LOWER_SPELLS,
+function showsByItself(days: readonly Day[], k: number): boolean {
+  const day = days[k]!;
+  const own = beginningsOf(day);
+  const fillsQuickly = caughtShare(day) <= RAPID_CAUGHT_SHARE;
+  if (
+    fillsQuickly &&
+    own.unexplained >= UNEXPLAINED_ALONE.count &&
+    own.unexplained >= UNEXPLAINED_ALONE.share * own.judged
+  )
+    return true;
+  const about = [days[k - 1], day, days[k + 1]].reduce(
+    (sum, near) => sum + (near ? beginningsOf(near).unexplained : 0),
+    0,
+  );
+  return (
+    day.spells.filter(isLong).length >= FEWEST_SPELLS &&
+    lowerTurning(day) >= TURNING_SHARE &&
+    about >= UNEXPLAINED_BESIDE_TURNING[fillsQuickly ? 0 : 1]
   );
 }
 
-function spellsOf(rows: PumpRows, from: number, to: number, least: number): Spell[] {
-  const { bar } = rows;
-  const spells: Spell[] = [];
-  let i = from + 1;
-  while (i < to - 1) {
-    if (Math.abs(bar[i]! - bar[i - 1]!) < least) {
-      i++;
-      continue;
-    }
-    const first = i;
-    let last = i;
-    let quiet = 0;
-    for (; i < to - 1 && quiet < QUIET_ROWS; i++) {
-      if (Math.abs(bar[i]! - bar[i - 1]!) < least) quiet++;
-      else {
-        quiet = 0;
-        last = i;
-      }
-    }
-    if (last - first < SPELL_ROWS) continue;
-    let turns = 0;
-    for (let k = first; k < last; k++) if ((bar[k]! - bar[k - 1]!) * (bar[k + 1]! - bar[k]!) < 0) turns++;
-    spells.push({ from: first, to: last, share: turns / (last - first) });
-  }
-  return spells;
+function showsBeside(day: Day | undefined): boolean {
+  if (!day || caughtShare(day) > BESIDE_CAUGHT_SHARE) return false;
+  const { judged, unexplained } = beginningsOf(day);
+  if (unexplained >= 1 && unexplained >= BESIDE_UNEXPLAINED_SHARE * judged) return true;
+  return day.spells.filter(isLong).length >= FEWEST_BESIDE && lowerTurning(day) >= BESIDE_TURNING_SHARE;
+}
+
+function beginningsOf({ spells }: Day): { judged: number; unexplained: number } {
+  const judged = spells.filter(({ beginning }) => beginning !== 'untold').length;
+  return { judged, unexplained: spells.filter(({ beginning }) => beginning === 'unexplained').length };
+}
+
+function caughtShare({ rises, caught }: Day): number {
+  return (caught + CAUGHT_BEFORE.share * CAUGHT_BEFORE.rises) / (rises + CAUGHT_BEFORE.rises);
+}
+
+function lowerTurning({ spells }: Day): number {
+  return quantile(
+    spells.filter(isLong).map(({ turning }) => turning),
+    LOWER_SPELLS,
+  );
 }
