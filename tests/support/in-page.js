@@ -53,6 +53,40 @@ globalThis.inPage = {
       .flatMap((entry) => entry.nodes.map((node) => `${entry.id}: ${node.html.slice(0, 160)}`));
   },
 
+  /** What the keyboard's focus is on, by its name; empty where it is on nothing. */
+  focused() {
+    const element = document.activeElement;
+    return !element || element === document.body ? '' : this.nameOf(element);
+  },
+
+  /** What a screen reader calls a control: its label, else its text. */
+  nameOf(element) {
+    const label = element.getAttribute('aria-label') ?? element.labels?.[0]?.textContent ?? element.textContent;
+    return label.replace(/\s+/g, ' ').trim();
+  },
+
+  /** The controls that can be reached in the open part under a summary of this text, by their names, in their order. */
+  controlsUnder(summary) {
+    const part = [...document.querySelectorAll('details')].find(
+      (details) => details.querySelector('summary').textContent === summary,
+    );
+    return [...part.querySelectorAll('input, select, textarea, button')]
+      .filter((element) => element.checkVisibility() && !element.disabled)
+      .map((element) => this.nameOf(element));
+  },
+
+  /** What is said to be wrong with the control that has the focus, as a screen reader finds it: marked, and described. */
+  wrongHere() {
+    const element = document.activeElement;
+    if (element?.getAttribute('aria-invalid') !== 'true') return '';
+    return (element.getAttribute('aria-describedby') ?? '')
+      .split(' ')
+      .map((id) => document.getElementById(id))
+      .filter((note) => note?.getAttribute('role') === 'alert')
+      .map((note) => note.textContent)
+      .join(' ');
+  },
+
   /** Pixels of the first chart in the colour of water and in that of earth (light theme). */
   inked() {
     const canvas = document.querySelector('.chart canvas');

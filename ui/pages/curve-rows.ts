@@ -124,6 +124,7 @@ export function createCurveRows(): CurveRows {
     return points.length === 0 ? undefined : points.map(({ point }) => point);
   }
 
+  draw();
   return {
     element: el(
       'fieldset',

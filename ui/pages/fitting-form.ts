@@ -3,7 +3,14 @@ import { call } from '../data/api-client.ts';
 import { dateAndClock } from '../format.ts';
 import { el, replace } from '../parts/element.ts';
 import { field, numberInput, readNumber } from '../parts/field.ts';
-import { anyTouched, createFormReport, Fault, NOTHING_CHANGED, saveForm } from '../parts/form-report.ts';
+import {
+  anyTouched,
+  controlsByName,
+  createFormReport,
+  Fault,
+  NOTHING_CHANGED,
+  saveForm,
+} from '../parts/form-report.ts';
 import { showSaved } from '../parts/kept-value.ts';
 import { createSiteTime, type SiteTime } from '../site-time.ts';
 import { timeText } from '../view-state.ts';
@@ -131,7 +138,7 @@ export function createFittingForm(first: SiteResource, onSaved: (site: SiteResou
         saved(site);
         return site.fitted ? 'Saved.' : 'Saved: no date.';
       },
-      controlAt: () => fittedDate,
+      controlAt: (place) => (/fitted$/.test(place) ? fittedDate : undefined),
     },
     el(
       'div',
@@ -152,7 +159,7 @@ export function createFittingForm(first: SiteResource, onSaved: (site: SiteResou
         saved(site);
         return `Added: ${added}.`;
       },
-      controlAt: (place) => (/pressureBar$/.test(place) ? pressure : /outlet$/.test(place) ? outlet : flow),
+      controlAt: controlsByName({ outlet, pressureBar: pressure, flowLpm: flow }),
     },
     field(outlet, { label: 'Outlet', help: 'For example kitchen tap. The same name before and after.' }),
     el('div', { class: 'fields' }, field(readDate, { label: 'Read on' }), field(readClock, { label: 'at' })),

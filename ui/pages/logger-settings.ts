@@ -2,7 +2,7 @@ import type { BodyOf, LoggerResource } from '../../api/contract/payloads.ts';
 import { call } from '../data/api-client.ts';
 import { el } from '../parts/element.ts';
 import { choices, field, numberInput, readNumber } from '../parts/field.ts';
-import { createFormReport, Fault, NOTHING_CHANGED, saveForm } from '../parts/form-report.ts';
+import { controlsByName, createFormReport, Fault, NOTHING_CHANGED, saveForm } from '../parts/form-report.ts';
 import { isTouched, showSaved } from '../parts/kept-value.ts';
 import { type ChannelBody, createChannelForm } from './channel-form.ts';
 import { POSITION_CHOICES } from './position-words.ts';
@@ -153,7 +153,7 @@ function createMovingForm(logger: LoggerResource, onSaved: Saved): LoggerForm {
             onSaved(now);
             return 'Moved.';
           },
-          controlAt: (place) => (/\.site$/.test(place) ? site : height),
+          controlAt: controlsByName({ site, heightAboveSupplyPointM: height }),
         },
         field(site, { label: 'It stands in' }),
         position,

@@ -1,7 +1,7 @@
 import { ApiError } from '../data/api-client.ts';
 import { el, replace } from './element.ts';
 import { type Control, isControl, isTouched, takeAsSaved } from './kept-value.ts';
-import { problemNote } from './problem-note.ts';
+import { problemNote, withStop } from './problem-note.ts';
 
 /** What is wrong with what was typed, and where: beside its control, or at the form's foot where no one control is meant. */
 export class Fault {
@@ -66,7 +66,8 @@ export function createFormReport(controlAt: ControlAt = () => undefined): FormRe
 
   function failed(error: unknown): void {
     const { errors, code, message, hint } = error instanceof ApiError ? error : NO_DETAILS;
-    const entries = errors.length > 0 ? errors : [{ place: code, message: `${message}. ${hint}` }];
+    const entries =
+      errors.length > 0 ? errors : [{ place: code, message: [message, hint].filter(Boolean).map(withStop).join(' ') }];
     const found = entries.map((entry) => [controlAt(entry.place), inPlace(entry.message)] as const);
     const placed = found.filter((entry): entry is readonly [Control, string] => entry[0] !== undefined);
     if (placed.length > 0) show(placed);
@@ -163,7 +164,7 @@ function noteId(control: Control): string {
 }
 
 function mark(control: Control, text: string): void {
-  const place = control.closest('.field') ?? control.parentElement;
+  const place = control.closest('.curve-row') ?? control.closest('.field') ?? control.parentElement;
   place?.append(note(text, noteId(control)));
   control.setAttribute('aria-invalid', 'true');
   const described = control.getAttribute('aria-describedby');
@@ -195,5 +196,5 @@ function inPlace(message: string): string {
     : /^(must|is|takes) /.test(message)
       ? `It ${message}`
       : `Wanted: ${message}`;
-  return /[.?]$/.test(text) ? text : `${text}.`;
+  return withStop(text);
 }

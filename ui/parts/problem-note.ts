@@ -22,6 +22,6 @@ export function problemNote(error: unknown, again?: () => void): HTMLElement {
 }
 
 /** The server's sentences come without their full stops where they are also lines of a terminal. */
-function withStop(text: string): string {
+export function withStop(text: string): string {
   return /[.?]$/.test(text) ? text : `${text}.`;
 }
