@@ -1,5 +1,12 @@
 import type { AnalysisParameters } from './analysis-parameters.ts';
-import { type AnalysisWatch, accountAsOfNow, beginAnalysis, findingsAsOfNow, stepAnalysis } from './analysis-watch.ts';
+import {
+  type AnalysisWatch,
+  accountAsOfNow,
+  beginAnalysis,
+  findingsAsOfNow,
+  stepAnalysis,
+  underLaw,
+} from './analysis-watch.ts';
 import type { AnalysisColumns, AnalysisSite, FindingsDocument } from './findings.ts';
 import { orderColumns } from './quality/clean-series.ts';
 import { estimateCleaning, intervalOf } from './quality/cleaning-parameters.ts';
@@ -25,18 +32,11 @@ export function analysisParameters(columns: AnalysisColumns, site: AnalysisSite)
 /** A watch that has seen the whole log. */
 export function watchOf(columns: AnalysisColumns, site: AnalysisSite): AnalysisWatch {
   const parameters = withoutLaw(columns, site);
-  const watch = watchUnder(parameters, columns, site);
-  if (!parameters.supply || parameters.supply.metered) return watch;
-  const law = fitTapLaw(accountAsOfNow(watch).flatMap((part) => part.telling));
-  return law === USUAL_TAP_LAW
-    ? watch
-    : watchUnder({ ...parameters, supply: { ...parameters.supply, law } }, columns, site);
-}
-
-function watchUnder(parameters: AnalysisParameters, columns: AnalysisColumns, site: AnalysisSite): AnalysisWatch {
   const watch = beginAnalysis(site, parameters);
   stepAnalysis(watch, columns);
-  return watch;
+  if (!parameters.supply || parameters.supply.metered) return watch;
+  const law = fitTapLaw(accountAsOfNow(watch).flatMap((part) => part.telling));
+  return law === USUAL_TAP_LAW ? watch : underLaw(watch, law);
 }
 
 function withoutLaw(columns: AnalysisColumns, site: AnalysisSite): AnalysisParameters {

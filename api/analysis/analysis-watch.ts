@@ -15,6 +15,7 @@ import {
   unsettleAccount,
 } from './supply/supply-account.ts';
 import { type SupplyFindings, supplyFindings } from './supply/supply-findings.ts';
+import type { TapLaw } from './supply/tap-law.ts';
 import { sensorBudget } from './uncertainty/sensor-budget.ts';
 
 /** An analysis of a log that grows. Only the functions below look inside. */
@@ -46,6 +47,16 @@ export function beginAnalysis(site: AnalysisSite, parameters: AnalysisParameters
     clean: beginCleaning(parameters.cleaning),
     account: parameters.supply && beginAccount(parameters.supply),
   };
+}
+
+/** The same watch under the tap's law that its own account told. */
+export function underLaw(watch: AnalysisWatch, law: TapLaw): AnalysisWatch {
+  const { supply } = watch.parameters;
+  if (!supply) return watch;
+  const parameters = { ...watch.parameters, supply: { ...supply, law } };
+  const other = { ...watch, parameters, account: beginAccount(parameters.supply) };
+  settle(other);
+  return other;
 }
 
 /** Takes in rows as they arrive, and settles what no later reading can change. */

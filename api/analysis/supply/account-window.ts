@@ -86,13 +86,13 @@ export function windowFrom(
     first = i;
     context++;
   }
-  const usable = new Int32Array(last + 1 - first);
-  let count = 0;
-  for (let i = first; i <= last; i++) if (!Number.isNaN(pressureBar[i]!)) usable[count++] = i;
+  let holes = 0;
+  for (let i = first; i <= last; i++) if (Number.isNaN(pressureBar[i]!)) holes++;
   const without = (column: Float64Array): Float64Array => {
-    if (count === last + 1 - first) return column.subarray(first, last + 1);
-    const picked = new Float64Array(count);
-    for (let k = 0; k < count; k++) picked[k] = column[usable[k]!]!;
+    if (holes === 0) return column.subarray(first, last + 1);
+    const picked = new Float64Array(last + 1 - first - holes);
+    let k = 0;
+    for (let i = first; i <= last; i++) if (!Number.isNaN(pressureBar[i]!)) picked[k++] = column[i]!;
     return picked;
   };
   return {
@@ -100,7 +100,7 @@ export function windowFrom(
     pressureBar: without(pressureBar),
     flowLpm: rows.flowLpm && without(rows.flowLpm),
     from: context,
-    to: count,
+    to: last + 1 - first - holes,
     opensBlock: seam.opensBlock,
     closesBlock,
     nextRow,

@@ -1,8 +1,8 @@
 import type { NoiseFloor } from '../quality/noise-floor.ts';
 import type { SupplyRows } from './account-window.ts';
-import { fitSupplyCurve, flowDraws, LEAST_FLOW_LPM } from './flow-draws.ts';
+import { fitSupplyCurve, flowDraws, LEAST_FLOW_LPM, type SupplyCurve } from './flow-draws.ts';
 import { leastFallBar } from './own-draw.ts';
-import { rateTuning } from './rate-tuning.ts';
+import { type RateTuning, rateTuning } from './rate-tuning.ts';
 import { streetFlickerBar } from './street-flicker.ts';
 import type { SupplyParameters } from './supply-parameters.ts';
 import { USUAL_TAP_LAW } from './tap-law.ts';
@@ -20,27 +20,23 @@ export function estimateSupplyParameters(
   hasFlowMeter: boolean,
 ): SupplyParameters {
   const tuning = rateTuning(intervalS);
-  const usable = usableRows(rows, intervalS);
-  const { timeMs, pressureBar, flowLpm, blocks } = usable;
-  const metered = hasFlowMeter && flowLpm?.some((flow) => !Number.isNaN(flow)) === true;
-  const curve =
-    metered && flowLpm
-      ? fitSupplyCurve(
-          pressureBar,
-          flowLpm,
-          blocks,
-          blocks.map(({ from, to }) => flowDraws(timeMs, flowLpm, from, to, tuning.joinPauseS, LEAST_FLOW_LPM)),
-        )
-      : undefined;
+  const metered = hasFlowMeter && rows.flowLpm?.some((flow) => !Number.isNaN(flow)) === true;
   return {
     intervalS,
     noiseBar,
     quantumBar,
     tuning,
     leastFallBar: leastFallBar(noiseBar, quantumBar),
-    flickerBar: metered ? 0 : streetFlickerBar(pressureBar, tuning.levelRows, quantumBar),
+    flickerBar: metered ? 0 : streetFlickerBar(rows.pressureBar, tuning.levelRows, quantumBar),
     law: USUAL_TAP_LAW,
     metered,
-    curve,
+    curve: metered ? fittedCurve(rows, intervalS, tuning) : undefined,
   };
+}
+
+function fittedCurve(rows: SupplyRows, intervalS: number, { joinPauseS }: RateTuning): SupplyCurve | undefined {
+  const { timeMs, pressureBar, flowLpm, blocks } = usableRows(rows, intervalS);
+  if (!flowLpm) return undefined;
+  const draws = blocks.map(({ from, to }) => flowDraws(timeMs, flowLpm, from, to, joinPauseS, LEAST_FLOW_LPM));
+  return fitSupplyCurve(pressureBar, flowLpm, blocks, draws);
 }
