@@ -1,6 +1,12 @@
 import { z } from 'zod';
 import { POSITIONS } from '../../collector/model/channel.ts';
-import { CYCLING_CAUSES, FAULT_KINDS, type FindingsDocument } from '../analysis/findings.ts';
+import {
+  CYCLING_CAUSES,
+  FAULT_KINDS,
+  FITTING_ANSWERS,
+  type FindingsDocument,
+  PUMP_STATES,
+} from '../analysis/findings.ts';
 import { thresholds } from './payload-parts.ts';
 
 /* The findings document as a schema, for the API description and for checks in tests. Further keys are allowed. */
@@ -45,9 +51,75 @@ const cycling = z.looseObject({
   kind: z.enum(['no_demand', 'rapid_on_demand', 'normal']),
   starts: z.number(),
   startsPerHour: z.number(),
+  /** True where the rows are too coarse to count: the starts are then the least there were. */
+  startsAtLeast: z.boolean().optional(),
   causes: z.array(z.enum(CYCLING_CAUSES)),
   reasons: z.array(z.string()).optional(),
   nextSteps: z.array(z.string()).optional(),
+});
+
+const pumpState = z.looseObject({
+  ...interval,
+  kind: z.enum(PUMP_STATES),
+  /** Pressure held meanwhile in bar; starts in the worst hour for `too_many_starts`. */
+  value: z.number(),
+  reason: z.string(),
+});
+
+const pumpTrend = z.looseObject({
+  figure: z.enum(['filling', 'cut_out']),
+  days: z.number(),
+  /** In 30 days: a share of the median for `filling`, bar for `cut_out`. */
+  perMonth: z.number(),
+  p: z.number(),
+});
+
+const pumpLitres = z.looseObject({
+  usable: z
+    .looseObject({
+      litres: z.number(),
+      interval: pair,
+      from: z.enum(['bucket', 'flow_channel', 'boyle']),
+      runs: z.number(),
+    })
+    .optional(),
+  loss: z.looseObject({ lpm: z.number(), interval: pair, rests: z.number() }).optional(),
+  fillLpm: z.number().optional(),
+  mostStartsPerHour: z.number().optional(),
+});
+
+const pumpCurve = z.looseObject({
+  points: z.number(),
+  /** Median of the head seen over the head of the curve at the same flow. */
+  headShare: z.number(),
+  interval: pair,
+  verdict: z.enum(['on_its_curve', 'below_its_curve', 'cannot_tell']),
+});
+
+const fitting = z.looseObject({
+  at: time,
+  from: z.enum(['entered', 'log']),
+  outlets: z.array(
+    z.looseObject({
+      quantity: z.enum(['flowLpm', 'pressureBar']),
+      pairs: z.array(z.looseObject({ outlet: z.string(), before: z.number(), after: z.number() })),
+      gain: z.number().optional(),
+      interval: pair.optional(),
+      answer: z.enum(FITTING_ANSWERS),
+    }),
+  ),
+  logged: z.array(
+    z.looseObject({
+      /** Of the logged pressure of a day: its median, and what it keeps for 95 % of the day. */
+      figure: z.enum(['median', 'kept95']),
+      daysBefore: z.number(),
+      daysAfter: z.number(),
+      fromBar: z.number(),
+      toBar: z.number(),
+      interval: pair,
+      answer: z.enum(FITTING_ANSWERS),
+    }),
+  ),
 });
 
 const document = z.looseObject({
@@ -88,7 +160,12 @@ const document = z.looseObject({
     }),
   ),
   cycling: z.array(cycling),
-  weakInlet: z.array(z.looseObject({ ...interval, minBar: z.number() })),
+  weakInlet: z.array(z.looseObject({ ...interval, minBar: z.number(), pullBar: z.number().optional() })),
+  pumpStates: z.array(pumpState).optional(),
+  pumpTrends: z.array(pumpTrend).optional(),
+  pumpLitres: pumpLitres.optional(),
+  pumpCurve: pumpCurve.optional(),
+  fitting: fitting.optional(),
   faults: z.array(
     z.looseObject({
       ...interval,
@@ -155,6 +232,9 @@ const document = z.looseObject({
   limits: z.array(z.string()),
   versions: z.looseObject({ analysis: z.string() }),
 });
+
+// A finding that isn't described is one that nobody outside knows of.
+document.shape satisfies Record<keyof FindingsDocument, z.ZodType>;
 
 /**
  * What the server adds to a findings document: whose record it is, and the end of the span that was read. Where the

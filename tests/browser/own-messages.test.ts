@@ -81,7 +81,7 @@ describe.skipIf(skipWithout('chromium'))("a device's own messages, on its logger
     expect(await smallTargets(page)).toEqual([]);
     expect(await seriousViolations(page)).toEqual([]);
     await page.getByRole('button', { name: 'Save', exact: true }).first().click();
-    await page.getByText('Its device publishes under plant/list').click();
+    await page.getByText('Its device publishes under plant/list').waitFor();
     const mapping = { filter: 'plant/list', channels: [{ channel: 'pressure', value: '/v', entries: '' }] };
     expect(await saved()).toEqual(mapping);
     await page.getByLabel('Topic filter').fill('plant/list/2');
