@@ -1,8 +1,8 @@
 import type { CyclingCause } from '../findings.ts';
 import { median, quantile } from '../statistics/quantile.ts';
-import { type DecayTarget, decayTarget } from './decay-target.ts';
 import type { Episode } from './episodes.ts';
-import { hourDependence, hourlySpread, type IdleCycle } from './hour-dependence.ts';
+import type { IdleCycle } from './hour-dependence.ts';
+import { leakOrValve } from './leak-or-valve.ts';
 import type { PumpRows } from './pump-rows.ts';
 import type { PumpRun } from './pump-run.ts';
 
@@ -49,13 +49,6 @@ const COLLAPSE_REST_MS = 4_500;
 const COLLAPSE_PERIOD_MS = 20_000;
 /** Rests this near an episode show the same fault. */
 const SAME_FAULT_MS = 24 * 3_600_000;
-/** A decay's target below this part of cut-in is the air, above it the inlet. */
-const LEAK_TARGET_SHARE = 0.42;
-/** A loss that follows the main by less than this is a leak's; a valve's follows by 0.3 and more at usual pressures. */
-const FOLLOWS_MAIN_SLOPE = -0.2;
-const SURE_ERRORS = 2;
-/** Even a calm main's day moves a valve's loss by more than this. Common practice, no source. */
-const STEADY_SPREAD = 0.025;
 /** Swings faster than this come from a vessel that holds next to nothing; a sound one is slower at any usual draw. */
 const COLLAPSE_BAR_PER_S = 0.35;
 /** Cycles of at least so many rows show their turns. */
@@ -161,7 +154,7 @@ function withoutDemand(
   const usualBand = band >= NARROW_BAND_BAR;
   const fillsAtOnce = fillMs <= COLLAPSE_FILL_MS && rows.intervalMs <= COLLAPSE_FILL_MS;
   const collapses = usualBand && plant.rapidOnDemand && (fillsAtOnce || plant.drawnRestMs <= COLLAPSE_REST_MS);
-  const told = leakOrValve(rows, rests, plant, cutIn);
+  const told = leakOrValve(rows, rests, plant.inletBar, cutIn);
   const narrow: CyclingCause[] = band < NARROW_BAND_BAR ? ['narrow_differential'] : [];
   const vessel: CyclingCause[] = usualBand && (fillsAtOnce || plant.rapidOnDemand) ? ['lost_precharge'] : [];
   // Nothing that merely drips empties a band in seconds, however narrow.
@@ -181,70 +174,4 @@ function withoutDemand(
         : [...told.causes, ...narrow, ...vessel],
     reasons: [...reasons, ...fillText, ...drawnText, ...told.reasons],
   };
-}
-
-function leakOrValve(rows: PumpRows, rests: readonly IdleCycle[], plant: PlantFigures, cutIn: number): RankedCauses {
-  const byDecay = leakOrValveByDecay(rows, rests, plant, cutIn);
-  const follows = plant.inletBar ? undefined : hourDependence(rows, rests);
-  if (!follows) return plant.inletBar ? byDecay : bySpread(byDecay, hourlySpread(rows, rests));
-  const away = follows.slope - FOLLOWS_MAIN_SLOPE;
-  if (Math.abs(away) < SURE_ERRORS * follows.standardError) return byDecay;
-  const first: CyclingCause = away < 0 ? 'check_valve' : 'leak';
-  const reason =
-    away < 0
-      ? 'What is lost at rest grows in the hours in which the main is lower, as water that passes back does.'
-      : 'What is lost at rest stays the same whether the main is high or low, as a leak to the air does.';
-  const agreed = byDecay.causes.length === 1 && byDecay.causes[0] === first;
-  const second: CyclingCause = first === 'leak' ? 'check_valve' : 'leak';
-  return { causes: agreed ? [first] : [first, second], reasons: [...byDecay.reasons, reason] };
-}
-
-/** Where the decay leaves both open, a loss alike at all hours speaks for a leak. */
-function bySpread(byDecay: RankedCauses, spread: number | undefined): RankedCauses {
-  if (spread === undefined || byDecay.causes.length < 2) return byDecay;
-  if (spread >= STEADY_SPREAD) return byDecay;
-  const reason = `What is lost at rest varies by ${(100 * spread).toFixed(1)} % over the hours: a leak is as steady.`;
-  return { causes: ['leak', 'check_valve'], reasons: [...byDecay.reasons, reason] };
-}
-
-function leakOrValveByDecay(
-  rows: PumpRows,
-  rests: readonly IdleCycle[],
-  { inletBar }: PlantFigures,
-  cutIn: number,
-): RankedCauses {
-  const target = decayTarget(rows, rests);
-  if (!target) {
-    return {
-      causes: ['leak', 'check_valve'],
-      reasons: ['The pressure at rest is seen too briefly or too coarsely to say what it falls towards.'],
-    };
-  }
-  const said = `With the pump at rest the pressure falls as if towards ${signed(target)} bar`;
-  if (inletBar) {
-    const inlet = median(rests.map((rest) => inletBar(rest.toRow)).filter((bar) => Number.isFinite(bar)));
-    if (Number.isFinite(inlet)) {
-      const towardsInlet = Math.abs(target.bar - inlet) < Math.abs(target.bar);
-      return ranked(target, inlet / 2, towardsInlet, `${said}; the inlet stands at ${inlet.toFixed(2)} bar.`);
-    }
-  }
-  const boundary = LEAK_TARGET_SHARE * cutIn;
-  const towardsInlet = target.bar > boundary;
-  const meaning = towardsInlet
-    ? 'a pressure beyond the pump, not the open air.'
-    : 'the open air, as a leak or a dripping outlet would let it.';
-  return ranked(target, boundary, towardsInlet, `${said}: ${meaning}`);
-}
-
-function ranked(target: DecayTarget, boundary: number, towardsInlet: boolean, reason: string): RankedCauses {
-  const first: CyclingCause = towardsInlet ? 'check_valve' : 'leak';
-  const second: CyclingCause = towardsInlet ? 'leak' : 'check_valve';
-  const margin = 2 * target.standardErrorBar + 0.25 * Math.abs(boundary);
-  const told =
-    Math.abs(target.bar - boundary) > margin && target.otherBars.every((bar) => bar > boundary === towardsInlet);
-  return { causes: told ? [first] : [first, second], reasons: [reason] };
-}
-
-function signed(target: DecayTarget): string {
-  return `${target.bar.toFixed(2)} ± ${(2 * target.standardErrorBar).toFixed(2)}`;
 }
