@@ -25,7 +25,11 @@ export function diskLife(store: Pick<StoreHealth, 'freeBytes' | 'bytesPerDay'>):
   const low = (freeBytes !== null && freeBytes < LOW_FREE_BYTES) || (daysLeft !== null && daysLeft < DAYS_AHEAD);
   if (!low) return { state: 'ok', freeBytes, bytesPerDay, daysLeft };
   const days = daysLeft === 0 ? 'less than a day' : daysLeft === 1 ? 'a day' : `${daysLeft} days`;
-  const lasts = daysLeft === null ? '' : `, which lasts ${days} at the present rate`;
+  // A long life would read as if there were nothing to do; what else writes to the disk may fill it any day.
+  const lasts =
+    daysLeft === null || daysLeft >= DAYS_AHEAD
+      ? ', too little to be safe from what else is written there'
+      : `, which lasts ${days} at the present rate`;
   const free = Math.floor((freeBytes ?? 0) / 1e6).toLocaleString('en-GB');
   return {
     state: 'low',

@@ -1,11 +1,12 @@
 import type { AboutResponse, LoggerResource } from '../../api/contract/payloads.ts';
 import { samplesCsv } from '../data/api-client.ts';
-import { bytes, dateAndClock, largeNumber, sentence } from '../format.ts';
+import { bytes, counted, dateAndClock, largeNumber, sentence } from '../format.ts';
 import { el, replace } from '../parts/element.ts';
 import { problemNote } from '../parts/problem-note.ts';
 import { saveFile } from '../parts/save-file.ts';
 import { createSiteTime } from '../site-time.ts';
 import { erasedUntilMs } from './erased-until.ts';
+import { roomTaken } from './logger-words.ts';
 
 /** A logger's samples as files, what they take on the disk, and how long the disk lasts. */
 export function createLoggerRecord(loggerId: string) {
@@ -75,13 +76,12 @@ function downloads(loggerId: string, logger: LoggerResource, timeZone: string | 
 /** What it takes on the disk, and how long the disk lasts. */
 function roomWords(logger: LoggerResource, about: AboutResponse): string {
   const { freeBytes, daysLeft } = about.disk;
-  const rate = logger.bytesPerDay === null ? '' : `, some ${bytes(logger.bytesPerDay)} more a day`;
-  const free = freeBytes === null ? '' : ` The disk has ${bytes(freeBytes)} free`;
+  if (freeBytes === null) return roomTaken(logger);
   const lasts =
-    free === '' || daysLeft === null
+    daysLeft === null
       ? ''
       : daysLeft > 3650
         ? ', enough for more than ten years of all loggers'
-        : `, enough for ${largeNumber(daysLeft)} days of all loggers`;
-  return `Its sealed hours take ${bytes(logger.bytes)} on the disk${rate}.${free}${lasts}${free === '' ? '' : '.'}`;
+        : `, enough for ${counted(daysLeft, 'day')} of all loggers`;
+  return `${roomTaken(logger)} The disk has ${bytes(freeBytes)} free${lasts}.`;
 }

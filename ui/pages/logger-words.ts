@@ -1,14 +1,25 @@
 import type { LoggerResource } from '../../api/contract/payloads.ts';
-import { ago, dateAndClock, valueWithUnit } from '../format.ts';
+import { ago, bytes, dateAndClock, valueWithUnit } from '../format.ts';
 import { createSiteTime } from '../site-time.ts';
 import { POSITION_WORDS } from '../terms.ts';
 
-/** How a logger is, in one sentence. */
+/** How a logger is, in one sentence that begins with its name. */
 export function loggerSentence(logger: LoggerResource, nowMs: number, timeZone: string | undefined): string {
-  const calibrated = logger.calibrated || logger.sensorUBar === null ? '' : ', not calibrated';
   // The name stands as it is: a capital letter would make it another name.
-  const words = `${logger.id}, ${placeWords(logger)}: ${shortState(logger, timeZone)}${calibrated}${lastWords(logger, nowMs)}`;
+  return `${logger.id}, ${loggerState(logger, nowMs, timeZone)}`;
+}
+
+/** The same where its name stands above: where it is, how it is, its last value. */
+export function loggerState(logger: LoggerResource, nowMs: number, timeZone: string | undefined): string {
+  const calibrated = logger.calibrated || logger.sensorUBar === null ? '' : ', not calibrated';
+  const words = `${placeWords(logger)}: ${shortState(logger, timeZone)}${calibrated}${lastWords(logger, nowMs)}`;
   return words.endsWith('.') ? words : `${words}.`;
+}
+
+/** What its sealed hours take on the disk, and what it adds. */
+export function roomTaken(logger: Pick<LoggerResource, 'bytes' | 'bytesPerDay'>): string {
+  const rate = logger.bytesPerDay === null ? '' : `, some ${bytes(logger.bytesPerDay)} more a day`;
+  return `Its sealed hours take ${bytes(logger.bytes)} on the disk${rate}.`;
 }
 
 /** Where it stands; in nobody's house it has no position that would mean anything. */
