@@ -35,6 +35,19 @@ export function localMoment(at: string, timeZone: string): string {
   return localText(parseRfc3339(at) ?? Number.NaN, timeZone, 'ccc d LLL HH:mm');
 }
 
+/** The clock at the house at both ends, where the day stands beside it. */
+export function clockSpan(start: string, end: string, timeZone: string): string {
+  return `${clockOf(start, timeZone)} to ${clockOf(end, timeZone)}`;
+}
+
+export function clockOf(at: string, timeZone: string): string {
+  return localText(parseRfc3339(at) ?? Number.NaN, timeZone, 'HH:mm');
+}
+
+export function dayOf(at: string, timeZone: string): string {
+  return localText(parseRfc3339(at) ?? Number.NaN, timeZone, 'ccc d LLL yyyy');
+}
+
 export function lengthMs(interval: { start: string; end: string }): number {
   return (parseRfc3339(interval.end) ?? Number.NaN) - (parseRfc3339(interval.start) ?? Number.NaN);
 }

@@ -1,16 +1,30 @@
-import type { Cycling, LowSupply, Sag } from '../analysis/findings.ts';
-import { bar, duration, lengthMs, localMoment, localSpan, share } from './figures.ts';
+import { localText } from '../../collector/model/local-time.ts';
+import type { Cycling, LowSupply, Sag, WeakInlet } from '../analysis/findings.ts';
+import { bar, clockOf, clockSpan, dayOf, duration, lengthMs, localMoment, localSpan, share } from './figures.ts';
+import { fittingBlocks } from './fitting-blocks.ts';
 import type { LetterBlock } from './letter-blocks.ts';
 import type { LetterInput } from './letter-input.ts';
 
 /** A table of more rows than this is cut, and says how many were left out; the findings document holds all. */
 const MOST_ROWS = 60;
+/** ± 0.00 would say that something is known exactly. */
+const LEAST_TOLD_BAR = 0.01;
+/** More spells than this are told by day. */
+const MOST_SPELLS = 15;
+/** More runs with a weak inlet than this are told by day. */
+const MOST_INLET_ROWS = 15;
 
 const CAUSE_WORDS: Record<Cycling['causes'][number], string> = {
   leak: 'a leak or a dripping outlet',
   check_valve: 'a passing check valve',
   lost_precharge: 'a vessel that has lost its pre-charge',
   narrow_differential: 'a switch set too narrow',
+};
+
+const KIND_WORDS: Record<Cycling['kind'], string> = {
+  no_demand: 'with nobody drawing',
+  rapid_on_demand: 'rapidly, while water is drawn',
+  normal: 'normally',
 };
 
 /** What was found, in sentences with their certainty, then the tables behind them. */
@@ -41,14 +55,7 @@ export function findingBlocks(input: LetterInput): LetterBlock[] {
   if (sags.length > 0) blocks.push(sagTable(sags, input.timeZone));
   const episodes = findings.cycling.filter((episode) => episode.kind !== 'normal');
   if (episodes.length > 0) blocks.push(cyclingTable(episodes, input.timeZone));
-  if (findings.weakInlet.length > 0)
-    blocks.push(
-      table(
-        'Inlet too low while the pump ran',
-        ['When', 'Lowest'],
-        findings.weakInlet.map((entry) => [localSpan(entry.start, entry.end, input.timeZone), bar(entry.minBar)]),
-      ),
-    );
+  if (findings.weakInlet.length > 0) blocks.push(weakInletTable(findings.weakInlet, input.timeZone));
   if (findings.changes.length > 0)
     blocks.push(
       table(
@@ -62,6 +69,7 @@ export function findingBlocks(input: LetterInput): LetterBlock[] {
         ]),
       ),
     );
+  blocks.push(...fittingBlocks(findings.fitting, input.timeZone));
   if (findings.evidence.open.length > 0) {
     blocks.push({ kind: 'paragraph', text: 'Still open, and what would settle it:' });
     blocks.push({ kind: 'list', items: findings.evidence.open });
@@ -76,7 +84,7 @@ function lowSupplyTable(periods: readonly LowSupply[], timeZone: string): Letter
     periods.map((period) => [
       localSpan(period.start, period.end, timeZone),
       duration(lengthMs(period)),
-      `${bar(period.minBar)} ± ${(2 * period.standardUncertaintyBar).toFixed(2)}`,
+      `${bar(period.minBar)} ± ${Math.max(LEAST_TOLD_BAR, 2 * period.standardUncertaintyBar).toFixed(2)}`,
       share(period.seenFraction),
       period.certainty,
     ]),
@@ -88,26 +96,89 @@ function sagTable(sags: readonly Sag[], timeZone: string): LetterBlock {
     'Falls below the level of the night (half depth to half depth)',
     ['Day', 'When', 'Depth', 'Down to'],
     sags.map((sag) => [
-      `${sag.day}, ${sag.window}`,
-      sag.start && sag.end ? localSpan(sag.start, sag.end, timeZone) : 'not whole in the record',
+      `${localText(Date.parse(`${sag.day}T12:00:00Z`), 'UTC', 'ccc d LLL yyyy')}, ${sag.window}`,
+      sag.start && sag.end ? clockSpan(sag.start, sag.end, timeZone) : 'not whole in the record',
       sag.depthBar === undefined
         ? ''
-        : `${bar(sag.depthBar)}${sag.depthSdBar === undefined ? '' : ` ± ${(2 * sag.depthSdBar).toFixed(2)}`}`,
+        : `${bar(sag.depthBar)}${sag.depthSdBar === undefined ? '' : ` ± ${Math.max(LEAST_TOLD_BAR, 2 * sag.depthSdBar).toFixed(2)}`}`,
       sag.lowestBar === undefined ? '' : bar(sag.lowestBar),
     ]),
   );
 }
 
 function cyclingTable(episodes: readonly Cycling[], timeZone: string): LetterBlock {
+  if (episodes.length > MOST_SPELLS) return cyclingByDay(episodes, timeZone);
   return table(
     'The pump cycles',
     ['When', 'Starts', 'An hour', 'How', 'Points to'],
     episodes.map((episode) => [
       localSpan(episode.start, episode.end, timeZone),
-      String(episode.starts),
+      `${episode.startsAtLeast ? 'at least ' : ''}${episode.starts}`,
       episode.startsPerHour.toFixed(1),
-      episode.kind === 'no_demand' ? 'with nobody drawing' : 'rapidly, while water is drawn',
-      episode.causes.map((cause) => CAUSE_WORDS[cause]).join(', or '),
+      KIND_WORDS[episode.kind],
+      causeWords(episode),
+    ]),
+  );
+}
+
+/** Spells are counted to the day in which they begin. */
+function cyclingByDay(episodes: readonly Cycling[], timeZone: string): LetterBlock {
+  const groups = new Map<string, Cycling[]>();
+  for (const episode of episodes) {
+    const key = [dayOf(episode.start, timeZone), episode.kind, causeWords(episode)].join('|');
+    groups.set(key, [...(groups.get(key) ?? []), episode]);
+  }
+  return table(
+    `The pump cycles, ${episodes.length} spells by the day on which they begin`,
+    ['Day', 'Spells', 'First begins', 'Last ends', 'In all', 'Starts', 'An hour', 'How', 'Points to'],
+    [...groups.values()].map((entries) => {
+      const starts = entries.reduce((sum, episode) => sum + episode.starts, 0);
+      const lengths = entries.reduce((sum, episode) => sum + lengthMs(episode), 0);
+      const rates = entries.map(({ startsPerHour }) => Math.round(startsPerHour));
+      const [least, most] = [Math.min(...rates), Math.max(...rates)];
+      const first = entries[0]!;
+      return [
+        dayOf(first.start, timeZone),
+        String(entries.length),
+        clockOf(first.start, timeZone),
+        clockOf(entries.at(-1)!.end, timeZone),
+        duration(lengths),
+        `${entries.some(({ startsAtLeast }) => startsAtLeast) ? 'at least ' : ''}${starts}`,
+        least === most ? String(least) : `${least} to ${most}`,
+        KIND_WORDS[first.kind],
+        causeWords(first),
+      ];
+    }),
+  );
+}
+
+function causeWords({ causes }: Cycling): string {
+  return causes.map((cause) => CAUSE_WORDS[cause]).join(', or ');
+}
+
+/** A pump that starves does so run after run: a row a day then holds all of them where a row a run would be cut. */
+function weakInletTable(runs: readonly WeakInlet[], timeZone: string): LetterBlock {
+  if (runs.length <= MOST_INLET_ROWS)
+    return table(
+      'Inlet too low while the pump ran',
+      ['When', 'Lowest'],
+      runs.map((run) => [localSpan(run.start, run.end, timeZone), bar(run.minBar)]),
+    );
+  const byDay = new Map<string, WeakInlet[]>();
+  for (const run of runs) {
+    const day = dayOf(run.start, timeZone);
+    byDay.set(day, [...(byDay.get(day) ?? []), run]);
+  }
+  return table(
+    `Inlet too low while the pump ran, ${runs.length} runs by day`,
+    ['Day', 'Runs', 'First begins', 'Last ends', 'In all', 'Lowest'],
+    [...byDay].map(([day, entries]) => [
+      day,
+      String(entries.length),
+      clockOf(entries[0]!.start, timeZone),
+      clockOf(entries.at(-1)!.end, timeZone),
+      duration(entries.reduce((sum, run) => sum + lengthMs(run), 0)),
+      bar(Math.min(...entries.map(({ minBar }) => minBar))),
     ]),
   );
 }

@@ -1,5 +1,5 @@
 import { localText } from '../../collector/model/local-time.ts';
-import { dayStrips, MOST_STRIPS } from './day-strips.ts';
+import { dayStrips } from './day-strips.ts';
 import { findingBlocks } from './finding-blocks.ts';
 import type { LetterBlock, LetterContent } from './letter-blocks.ts';
 import type { LetterInput } from './letter-input.ts';
@@ -15,20 +15,14 @@ export function letterContent(input: LetterInput): LetterContent {
   const { timeZone } = input;
   const span = recordedSpan(input);
   const day = (atMs: number) => localText(atMs, timeZone, 'd LLLL yyyy HH:mm');
-  const strips = dayStrips(input);
   const charts: LetterBlock[] = [
     {
       kind: 'chart',
       caption: input.findings.standing ? 'Standing pressure over the whole span' : 'Pressure over the whole span',
       drawing: spanChart(input),
     },
+    ...dayStrips(input).map((strips) => ({ kind: 'chart' as const, ...strips })),
   ];
-  if (strips)
-    charts.push({
-      kind: 'chart',
-      caption: `Day by day, midnight to midnight by the clock at the house (at most the ${MOST_STRIPS} newest days)`,
-      drawing: strips,
-    });
   return {
     title: input.position === 'pump_outlet' ? 'Pump pressure record' : 'Water pressure record',
     subtitle: `${input.siteName}, ${day(span.fromMs)} to ${day(span.toMs)}, times in ${timeZone}`,

@@ -1,21 +1,21 @@
 import { parseRfc3339 } from '../../collector/model/instant.ts';
-import { localDays, localText } from '../../collector/model/local-time.ts';
+import { localText } from '../../collector/model/local-time.ts';
 import type { Drawing, Shape } from './drawing.ts';
 import type { LetterInput } from './letter-input.ts';
+import { LANE_HEIGHT, markedPeriods, onPaper, pumpStartTimes } from './marked-periods.ts';
 import { pressureScale } from './pressure-scale.ts';
+import { readingBand } from './reading-band.ts';
 import { reduceLine } from './reduce-line.ts';
+import { timeLabels } from './time-labels.ts';
 
 const WIDTH = 500;
-const HEIGHT = 190;
+const HEIGHT = 194;
 const LEFT = 34;
 const RIGHT = 452;
 const TOP = 14;
 const BOTTOM = 160;
-/** More day names than this would run into one another on the width of a page. */
-const MOST_DAY_LABELS = 10;
 /** A hatch narrower than this is a smear on paper: the period is then marked in a lane at the chart's top. */
 const NARROWEST_HATCH = 6;
-const LANE_HEIGHT = 7;
 /** More than this many periods are marked without a label of their own; the table lists them all. */
 const MOST_PERIOD_LABELS = 4;
 
@@ -29,7 +29,6 @@ export function spanChart(input: LetterInput): Drawing {
   const x = (atMs: number) =>
     LEFT + ((Math.min(Math.max(atMs, fromMs), toMs) - fromMs) / Math.max(1, toMs - fromMs)) * (RIGHT - LEFT);
   const shapes: Shape[] = [];
-  const days = localDays(fromMs, toMs, timeZone);
 
   for (const tick of scale.ticks) {
     shapes.push({
@@ -52,64 +51,34 @@ export function spanChart(input: LetterInput): Drawing {
     });
   }
   shapes.push({ kind: 'text', x: LEFT - 4, y: TOP - 6, text: 'bar', size: 7, ink: 'faint', anchor: 'end' });
-  const every = Math.ceil(days.length / MOST_DAY_LABELS);
-  for (const [index, day] of days.entries()) {
-    if (day.startMs > fromMs)
-      shapes.push({
-        kind: 'line',
-        points: [
-          [x(day.startMs), BOTTOM],
-          [x(day.startMs), BOTTOM + 3],
-        ],
-        ink: 'faint',
-        width: 0.5,
-      });
-    const room = x(day.endMs) - x(day.startMs);
-    if (index % every === 0 && (room > 24 || every > 1 || days.length === 1))
-      shapes.push({
-        kind: 'text',
-        x: x(day.startMs) + 2,
-        y: BOTTOM + 10,
-        text: localText(day.startMs, timeZone, days.length > 1 ? 'ccc d LLL' : 'd LLL yyyy'),
-        size: 7,
-        ink: 'faint',
-        anchor: 'start',
-      });
-  }
+  shapes.push(...timeLabels(timeZone, { fromMs, toMs }, x, BOTTOM));
 
-  for (const [index, period] of markedPeriods(input).entries()) {
-    const start = x(period.startMs);
-    const width = Math.max(0.8, x(period.endMs) - start);
+  if (input.envelope) shapes.push(...readingBand(input.envelope, { fromMs, toMs }, x, scale.place));
+  const periods = markedPeriods(input);
+  for (const period of onPaper(periods, x)) {
+    const width = Math.max(0.8, period.toX - period.fromX);
+    const inLane = !findings.standing || width < NARROWEST_HATCH;
     shapes.push({
       kind: 'hatch',
-      x: start,
+      x: period.fromX,
       y: TOP,
       width,
-      height: width < NARROWEST_HATCH ? LANE_HEIGHT : BOTTOM - TOP,
+      height: inLane ? LANE_HEIGHT : BOTTOM - TOP,
       ink: 'earth',
       outline: period.certain ? 'solid' : 'dashed',
     });
-    if (index < MOST_PERIOD_LABELS && markedPeriods(input).length <= MOST_PERIOD_LABELS)
+  }
+  if (periods.length <= MOST_PERIOD_LABELS)
+    for (const period of periods)
       shapes.push({
         kind: 'text',
-        x: start + width / 2,
+        x: (x(period.startMs) + x(period.endMs)) / 2,
         y: TOP - 4,
         text: localText(period.startMs, timeZone, 'd LLL HH:mm'),
         size: 6.5,
         ink: 'earth',
         anchor: 'middle',
       });
-  }
-  const envelope = input.envelope;
-  if (envelope && envelope.startMs.length > 0) {
-    const step = envelope.stepMs * 1.5;
-    const low = reduceLine(envelope.startMs, envelope.min, (at, bar) => [x(at), scale.place(bar)], 0.5, step);
-    const high = reduceLine(envelope.startMs, envelope.max, (at, bar) => [x(at), scale.place(bar)], 0.5, step);
-    for (const [index, piece] of low.entries()) {
-      const above = high[index];
-      if (above) shapes.push({ kind: 'area', points: [...piece, ...[...above].reverse()], ink: 'band' });
-    }
-  }
   for (const piece of reduceLine(
     standing.timeMs,
     standing.bar,
@@ -119,8 +88,7 @@ export function spanChart(input: LetterInput): Drawing {
   ))
     shapes.push({ kind: 'line', points: piece, ink: 'water', width: 0.9 });
 
-  const pumpStarts = findings.pumpStarts.map((start) => parseRfc3339(start.start)).filter((at) => at !== undefined);
-  for (const atMs of pumpStarts.slice(0, 4000))
+  for (const atMs of pumpStartTimes(input))
     shapes.push({
       kind: 'line',
       points: [
@@ -131,6 +99,8 @@ export function spanChart(input: LetterInput): Drawing {
       width: 0.3,
     });
 
+  const fittedMs = findings.fitting ? Date.parse(findings.fitting.at) : Number.NaN;
+  if (fittedMs > fromMs && fittedMs < toMs) shapes.push(...fittingMark(x(fittedMs)));
   if (findings.standing) {
     const y = scale.place(findings.thresholds.lowSupplyBar);
     shapes.push({
@@ -162,23 +132,26 @@ export function spanChart(input: LetterInput): Drawing {
     ink: 'faint',
     width: 0.6,
   });
-  shapes.push({ kind: 'text', x: LEFT, y: HEIGHT - 4, text: legend(input), size: 6.5, ink: 'faint', anchor: 'start' });
+  for (const [line, text] of legend(input).entries())
+    shapes.push({ kind: 'text', x: LEFT, y: BOTTOM + 22 + line * 9, text, size: 6.5, ink: 'faint', anchor: 'start' });
   return { width: WIDTH, height: HEIGHT, description: description(input), shapes };
 }
 
-/** Periods that a chart hatches: low supply, or cycling without demand at a pump. */
-export function markedPeriods(input: LetterInput): { startMs: number; endMs: number; certain: boolean }[] {
-  const low = input.findings.lowSupply.map((period) => ({ ...period, certain: period.certainty === 'certain' }));
-  const cycling = input.findings.cycling
-    .filter((episode) => episode.kind !== 'normal')
-    .map((episode) => ({ ...episode, certain: true }));
-  return (input.findings.standing ? low : [...low, ...cycling])
-    .map((period) => ({
-      startMs: parseRfc3339(period.start) ?? Number.NaN,
-      endMs: parseRfc3339(period.end) ?? Number.NaN,
-      certain: period.certain,
-    }))
-    .filter((period) => period.endMs > input.fromMs && period.startMs < input.toMs);
+/** A line from top to foot where something was fitted, with its name. */
+function fittingMark(x: number): Shape[] {
+  return [
+    {
+      kind: 'line',
+      points: [
+        [x, TOP],
+        [x, BOTTOM],
+      ],
+      ink: 'ink',
+      width: 0.8,
+      dash: [1.5, 1.5],
+    },
+    { kind: 'text', x: x + 2, y: BOTTOM - 8, text: 'fitted', size: 7, ink: 'ink', anchor: 'start' },
+  ];
 }
 
 /** Standing pressure as columns; empty where the position has none. */
@@ -213,10 +186,15 @@ export function highestBar(input: LetterInput, standing: readonly (number | null
   return highest;
 }
 
-function legend(input: LetterInput): string {
-  return input.findings.standing
-    ? 'Line: standing pressure (own draws removed). Pale band: readings. Hatched: below the threshold; dashed outline: possible only. Dashed line: threshold.'
-    : 'Pale band: readings. Ticks at the foot: pump starts. Hatched: the pump cycles.';
+/** Lines that fit beneath the chart. */
+function legend({ findings, position }: LetterInput): string[] {
+  if (findings.standing)
+    return [
+      'Line: standing pressure (own draws removed). Pale band: readings. Dashed line: threshold.',
+      'Hatched: below the threshold, in a lane at the top where it is short; dashed outline: possible only.',
+    ];
+  if (position === 'incoming') return ['Pale band: lowest and highest reading.'];
+  return ['Pale band: readings. Ticks at the foot: pump starts. Hatched along the top: the pump cycles.'];
 }
 
 function description(input: LetterInput): string {

@@ -64,16 +64,16 @@ describe('what the letter says', () => {
 describe('the pictures', () => {
   it('mark every period once in the span and once in its day', () => {
     const input = sampleLetter(14);
-    const hatched = (drawing: { shapes: readonly { kind: string }[] } | undefined) =>
-      drawing!.shapes.filter((shape) => shape.kind === 'hatch').length;
-    expect(hatched(spanChart(input))).toBe(input.findings.lowSupply.length);
-    expect(hatched(dayStrips(input))).toBe(input.findings.lowSupply.length);
+    const hatched = (drawings: readonly { shapes: readonly { kind: string }[] }[]) =>
+      drawings.flatMap(({ shapes }) => shapes.filter((shape) => shape.kind === 'hatch')).length;
+    expect(hatched([spanChart(input)])).toBe(input.findings.lowSupply.length);
+    expect(hatched(dayStrips(input).map(({ drawing }) => drawing))).toBe(input.findings.lowSupply.length);
   });
 
   it('stand exactly under one another: the same clock time has the same place on every day, also after the clock change', () => {
-    const places = dayStrips(sampleLetter(14))!.shapes.flatMap((shape) =>
-      shape.kind === 'hatch' ? [Math.round(shape.x * 100)] : [],
-    );
+    const places = dayStrips(sampleLetter(14))
+      .flatMap(({ drawing }) => drawing.shapes)
+      .flatMap((shape) => (shape.kind === 'hatch' ? [Math.round(shape.x * 100)] : []));
     expect(new Set(places).size).toBe(1);
   });
 
