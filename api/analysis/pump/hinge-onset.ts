@@ -3,7 +3,7 @@ import type { SwitchLevels } from './switch-levels.ts';
 import type { Rise } from './turning-points.ts';
 
 /** Rows before the turn that the falling line may use: a tap that opens in between bends it. */
-const BEFORE_ROWS = 10;
+const BEFORE_ROWS = 16;
 const FEWEST_BEFORE_ROWS = 3;
 /** The rising line is drawn until the pressure has come this far out of the noise, within these numbers of rows. */
 const CLEAR_IN_NOISE = 8;

@@ -23,7 +23,7 @@ const CUT_OUT_SHARE = 0.4;
 /** Longest time a pump takes to show in the pressure after its switch has closed. Common practice, no source. */
 const SPIN_UP_MS = 8_000;
 /** Noise above this part of a swing hides where a slow rise begins. */
-const LOUD_SHARE = 0.008;
+const LOUD_SHARE = 0.004;
 /** So many rows without a rise end a run. */
 const SETTLED_ROWS = 3;
 
