@@ -10,7 +10,8 @@ import { highestBar, recordedSpan, standingColumns } from './span-chart.ts';
 const WIDTH = 500;
 const LEFT = 62;
 const RIGHT = 478;
-const ROW_HEIGHT = 30;
+/** Three weeks of strips fill a page of A4. */
+const ROW_HEIGHT = 27;
 const HEAD = 14;
 /** Four weeks: what a logger is left for, and what is still seen at a glance. */
 const MOST_STRIPS = 28;

@@ -40,12 +40,12 @@ export function clockSpan(start: string, end: string, timeZone: string): string 
   return `${clockOf(start, timeZone)} to ${clockOf(end, timeZone)}`;
 }
 
-export function clockOf(at: string, timeZone: string): string {
+function clockOf(at: string, timeZone: string): string {
   return localText(parseRfc3339(at) ?? Number.NaN, timeZone, 'HH:mm');
 }
 
 export function dayOf(at: string, timeZone: string): string {
-  return localText(parseRfc3339(at) ?? Number.NaN, timeZone, 'ccc d LLL yyyy');
+  return localText(parseRfc3339(at) ?? Number.NaN, timeZone, 'ccc d LLL');
 }
 
 export function lengthMs(interval: { start: string; end: string }): number {

@@ -1,6 +1,6 @@
 import { localText } from '../../collector/model/local-time.ts';
 import type { Cycling, LowSupply, Sag, WeakInlet } from '../analysis/findings.ts';
-import { bar, clockOf, clockSpan, dayOf, duration, lengthMs, localMoment, localSpan, share } from './figures.ts';
+import { bar, clockSpan, dayOf, duration, lengthMs, localMoment, localSpan, share } from './figures.ts';
 import { fittingBlocks } from './fitting-blocks.ts';
 import type { LetterBlock } from './letter-blocks.ts';
 import type { LetterInput } from './letter-input.ts';
@@ -96,7 +96,7 @@ function sagTable(sags: readonly Sag[], timeZone: string): LetterBlock {
     'Falls below the level of the night (half depth to half depth)',
     ['Day', 'When', 'Depth', 'Down to'],
     sags.map((sag) => [
-      `${localText(Date.parse(`${sag.day}T12:00:00Z`), 'UTC', 'ccc d LLL yyyy')}, ${sag.window}`,
+      `${localText(Date.parse(`${sag.day}T12:00:00Z`), 'UTC', 'ccc d LLL')}, ${sag.window}`,
       sag.start && sag.end ? clockSpan(sag.start, sag.end, timeZone) : 'not whole in the record',
       sag.depthBar === undefined
         ? ''
@@ -130,7 +130,7 @@ function cyclingByDay(episodes: readonly Cycling[], timeZone: string): LetterBlo
   }
   return table(
     `The pump cycles, ${episodes.length} spells by the day on which they begin`,
-    ['Day', 'Spells', 'First begins', 'Last ends', 'In all', 'Starts', 'An hour', 'How', 'Points to'],
+    ['Day', 'Spells', 'Between', 'In all', 'Starts', 'An hour', 'How', 'Points to'],
     [...groups.values()].map((entries) => {
       const starts = entries.reduce((sum, episode) => sum + episode.starts, 0);
       const lengths = entries.reduce((sum, episode) => sum + lengthMs(episode), 0);
@@ -140,8 +140,7 @@ function cyclingByDay(episodes: readonly Cycling[], timeZone: string): LetterBlo
       return [
         dayOf(first.start, timeZone),
         String(entries.length),
-        clockOf(first.start, timeZone),
-        clockOf(entries.at(-1)!.end, timeZone),
+        clockSpan(first.start, entries.at(-1)!.end, timeZone),
         duration(lengths),
         `${entries.some(({ startsAtLeast }) => startsAtLeast) ? 'at least ' : ''}${starts}`,
         least === most ? String(least) : `${least} to ${most}`,
@@ -171,12 +170,11 @@ function weakInletTable(runs: readonly WeakInlet[], timeZone: string): LetterBlo
   }
   return table(
     `Inlet too low while the pump ran, ${runs.length} runs by day`,
-    ['Day', 'Runs', 'First begins', 'Last ends', 'In all', 'Lowest'],
+    ['Day', 'Runs', 'Between', 'In all', 'Lowest'],
     [...byDay].map(([day, entries]) => [
       day,
       String(entries.length),
-      clockOf(entries[0]!.start, timeZone),
-      clockOf(entries.at(-1)!.end, timeZone),
+      clockSpan(entries[0]!.start, entries.at(-1)!.end, timeZone),
       duration(entries.reduce((sum, run) => sum + lengthMs(run), 0)),
       bar(Math.min(...entries.map(({ minBar }) => minBar))),
     ]),

@@ -123,18 +123,25 @@ function table(document: Document, entry: LetterTable): void {
   document.moveDown(0.8);
 }
 
-/** Columns as wide as their longest cell asks, scaled to the page. */
+/** A column of this width takes most figures and dates whole; narrower ones give up nothing. */
+const NARROW = 64;
+const CELL_GAP = 10;
+
+/** Columns as wide as their longest cell asks; where that is more than the page has, the wide ones give way. */
 function columnWidths(document: Document, entry: LetterTable, width: number): number[] {
-  document.font('regular').fontSize(TABLE_SIZE);
-  const wanted = entry.head.map((cell, index) =>
-    Math.min(
-      260,
-      Math.max(...[cell, ...entry.rows.map((row) => row[index] ?? '')].map((text) => document.widthOfString(text))) +
-        14,
-    ),
-  );
-  const total = wanted.reduce((sum, value) => sum + value, 0);
-  return wanted.map((value) => (value / total) * width);
+  const widest = (font: 'regular' | 'bold', texts: readonly string[]) => {
+    document.font(font).fontSize(TABLE_SIZE);
+    return Math.max(0, ...texts.map((text) => document.widthOfString(text)));
+  };
+  const wanted = entry.head.map((cell, index) => {
+    const cells = entry.rows.map((row) => row[index] ?? '');
+    return Math.min(260, Math.max(widest('bold', [cell]), widest('regular', cells)) + CELL_GAP);
+  });
+  const sum = (numbers: readonly number[]) => numbers.reduce((total, value) => total + value, 0);
+  const over = sum(wanted) - width;
+  const spare = wanted.map((value) => Math.max(0, value - NARROW));
+  if (over <= 0 || sum(spare) < over) return wanted.map((value) => (value / sum(wanted)) * width);
+  return wanted.map((value, index) => value - (spare[index]! / sum(spare)) * over);
 }
 
 function chart(document: Document, drawing: Drawing, caption: string): void {

@@ -4,11 +4,13 @@ import { drawingToSvg } from '../../../api/letter/chart-svg.ts';
 import { dayStrips } from '../../../api/letter/day-strips.ts';
 import { hatchStrokes } from '../../../api/letter/drawing.ts';
 import { letterContent } from '../../../api/letter/letter-content.ts';
+import type { LetterInput } from '../../../api/letter/letter-input.ts';
 import { pressureScale } from '../../../api/letter/pressure-scale.ts';
 import { reduceLine } from '../../../api/letter/reduce-line.ts';
 import { renderHtml } from '../../../api/letter/render-html.ts';
 import { renderPdf } from '../../../api/letter/render-pdf.ts';
 import { spanChart } from '../../../api/letter/span-chart.ts';
+import { formatRfc3339 } from '../../../collector/model/instant.ts';
 import { sampleLetter } from './sample-letter.ts';
 
 function texts(days = 14): string {
@@ -58,6 +60,142 @@ describe('what the letter says', () => {
 
   it('loads nothing from elsewhere', () => {
     expect(renderHtml(letterContent(sampleLetter(3)))).not.toMatch(/(src|href)=|url\(|@import/);
+  });
+});
+
+describe('a pump and its fitting', () => {
+  /** Twenty starved runs on two days, a spell of cycling an hour on the second, and two outlets read on both sides. */
+  function pumpLetter(): LetterInput {
+    const input = sampleLetter(2);
+    const { standing: _, ...findings } = input.findings;
+    const at = (minute: number) => formatRfc3339(input.fromMs + minute * 60_000);
+    return {
+      ...input,
+      position: 'pump_outlet',
+      envelope: {
+        stepMs: 3_600_000,
+        startMs: Float64Array.from({ length: 48 }, (_each, hour) => input.fromMs + hour * 3_600_000),
+        min: new Float64Array(48).fill(2),
+        max: new Float64Array(48).fill(3.2),
+        mean: new Float64Array(48).fill(2.6),
+        count: new Uint32Array(48).fill(3600),
+      },
+      findings: {
+        ...findings,
+        lowSupply: [],
+        pumpStarts: [{ start: at(70) }, { start: at(1500) }],
+        weakInlet: Array.from({ length: 20 }, (_each, run) => ({
+          start: at(420 + run * 120),
+          end: at(421 + run * 120),
+          minBar: run / 100,
+        })),
+        cycling: Array.from({ length: 18 }, (_each, spell) => ({
+          start: at(1445 + spell * 60),
+          end: at(1475 + spell * 60),
+          kind: 'no_demand' as const,
+          starts: 5,
+          startsPerHour: 10,
+          causes: ['leak' as const],
+        })),
+        fitting: {
+          at: at(1440),
+          from: 'entered',
+          outlets: [
+            {
+              quantity: 'flowLpm',
+              pairs: [
+                { outlet: 'kitchen <tap>', before: 6.5, after: 10.2 },
+                { outlet: 'bath', before: 7, after: 6 },
+              ],
+              gain: 1.4,
+              interval: [-1, 3.7],
+              answer: 'no change shown',
+            },
+          ],
+          logged: [
+            {
+              figure: 'kept95',
+              daysBefore: 1,
+              daysAfter: 14,
+              fromBar: 2.07,
+              toBar: 2.06,
+              interval: [-0.07, 0.06],
+              answer: 'no change shown',
+            },
+          ],
+        },
+      },
+    };
+  }
+  /** Each table as its rows of cells. */
+  const tables = (input: LetterInput) =>
+    letterContent(input)
+      .sections.flatMap(({ blocks }) => blocks)
+      .flatMap((block) => (block.kind === 'table' ? [block.table] : []));
+
+  it('every outlet stands with what it gave before and after, and the change of all with its interval', () => {
+    const table = tables(pumpLetter()).find(({ caption }) => caption.includes('outlets gave'))!;
+    expect(table.caption).toContain('the fitting on 20 October 2026');
+    expect(table.rows).toEqual([
+      ['kitchen <tap>', '6.5', '10.2', '+3.7'],
+      ['bath', '7.0', '6.0', '−1.0'],
+      ['Together (95 %)', '', '', '+1.4 (−1.0 to +3.7)'],
+    ]);
+    const logged = tables(pumpLetter()).find(({ caption }) => caption.startsWith('The logged pressure'))!;
+    expect(logged.rows[0]).toEqual([
+      'Kept for 95 % of a day',
+      '2.07 bar (1 day)',
+      '2.06 bar (14 days)',
+      '−0.01 (−0.07 to +0.06)',
+      'no change beyond chance',
+    ]);
+    expect(renderHtml(letterContent(pumpLetter()))).toContain('kitchen &lt;tap&gt;');
+  });
+
+  it('many starved runs and spells stand by day, none left out', () => {
+    // 07:00 to midnight every two hours, then on: nine runs on the first day and eleven on the second.
+    const inlet = tables(pumpLetter()).find(({ caption }) => caption.startsWith('Inlet too low'))!;
+    expect(inlet.rows).toEqual([
+      ['Mon 19 Oct', '9', '07:00 to 23:01', '9 min', '0.00 bar'],
+      ['Tue 20 Oct', '11', '01:00 to 21:01', '11 min', '0.09 bar'],
+    ]);
+    const cycling = tables(pumpLetter()).find(({ caption }) => caption.startsWith('The pump cycles, 18 spells'))!;
+    expect(cycling.rows).toEqual([
+      [
+        'Tue 20 Oct',
+        '18',
+        '00:05 to 17:35',
+        '9 h 00 min',
+        '90',
+        '10',
+        'with nobody drawing',
+        'a leak or a dripping outlet',
+      ],
+    ]);
+  });
+
+  it('its strips show the readings as a band, the starts as ticks, and its cycling in a lane that hides neither', () => {
+    const shapes = dayStrips(pumpLetter()).flatMap(({ drawing }) => drawing.shapes);
+    expect(shapes.filter((shape) => shape.kind === 'area' && shape.ink === 'band')).toHaveLength(2);
+    const hatched = shapes.flatMap((shape) => (shape.kind === 'hatch' ? [shape.height] : []));
+    expect(hatched).toHaveLength(18);
+    expect(Math.max(...hatched)).toBeLessThan(10);
+    expect(spanChart(pumpLetter()).shapes).toContainEqual(expect.objectContaining({ kind: 'text', text: 'fitted' }));
+  });
+
+  it('everything drawn or written stays on its paper', async () => {
+    for (const input of [pumpLetter(), sampleLetter(1), sampleLetter(28)]) {
+      for (const drawing of [spanChart(input), ...dayStrips(input).map((strips) => strips.drawing)])
+        for (const shape of drawing.shapes) {
+          if (shape.kind !== 'text') continue;
+          // DejaVu Sans is about 0.6 of its size wide a letter.
+          const width = shape.text.length * shape.size * 0.55;
+          const left =
+            shape.anchor === 'start' ? shape.x : shape.anchor === 'middle' ? shape.x - width / 2 : shape.x - width;
+          expect(left, shape.text).toBeGreaterThanOrEqual(-4);
+          expect(left + width, shape.text).toBeLessThanOrEqual(drawing.width + 4);
+        }
+    }
   });
 });
 
