@@ -3,13 +3,14 @@ import { unlikeRests } from './alike-rests.ts';
 import { levelAround, outflowIndex, type Rest, type SteadyOutflow, steadyOutflow } from './outflow.ts';
 import type { PumpRows } from './pump-rows.ts';
 import type { PumpRun } from './pump-run.ts';
+import { type RestingProfile, restingMs, restingProfile } from './resting-profile.ts';
 
 /** A rest that lost this many times what a steady outflow would have taken was drawn from. */
 const MEAN_RATIO = 1.8;
 /** Within a rest, a spell this many times as fast as the steady outflow is a draw: a leak's own slope varies by less. */
 const SPELL_RATIO = 2.8;
 /** Nothing but a draw empties a vessel in so little. Common practice, no source. */
-const DRAWN_AT_ONCE_MS = 2_500;
+const DRAWN_AT_ONCE_MS = 3_500;
 /** A rest of fewer rows than this doesn't show its own turns. */
 const BRIEF_ROWS = 5;
 /** A quick draw shows best over a short spell, a small one under noise over a longer one. */
@@ -45,12 +46,12 @@ export function markDemand(
   const cutOuts = runs.flatMap((run) => run.cutOutBar ?? []);
   const bandBar = cutIns.length > 0 && cutOuts.length > 0 ? Math.max(0, median(cutOuts) - median(cutIns)) : 0;
   const bandIndex = bandBar > 0 ? outflowIndex(median(cutIns)) - outflowIndex(median(cutOuts)) : 0;
+  const profile = bandBar > 0 ? restingProfile(rows, rests, steady, median(cutIns), median(cutOuts)) : () => 1;
   const firstLosses = rests.map((rest) => firstLoss(rows, rest, steady));
   const settling = quantile(firstLosses, SETTLING_QUANTILE);
   const scatter = settling - quantile(firstLosses, 0.05);
   const leastFirst = Math.max(
     SETTLING_SCATTERS * scatter,
-
     3.5 * Math.hypot(rows.calmNoiseBar, rows.noiseBar / Math.sqrt(FIRST_AVERAGED)),
     1.5 * rows.quantumBar,
     SPELL_SHARE * bandBar,
@@ -58,7 +59,11 @@ export function markDemand(
   const drawnAtFirst = (k: number): boolean => firstLosses[k]! - Math.max(0, settling) > leastFirst;
   const told = runs.map((_, k) => byFlow?.(k));
   const drawn = runs.map(
-    (_, k) => told[k] ?? (drawnFrom(rows, rests[k]!, steady, bandBar, bandIndex) || drawnAtFirst(k)),
+    (run, k) =>
+      told[k] ??
+      (run.startMs - (runs[k - 1]?.stopMs ?? Number.NEGATIVE_INFINITY) <= DRAWN_AT_ONCE_MS ||
+        drawnFrom(rows, rests[k]!, steady, profile, bandBar, bandIndex) ||
+        drawnAtFirst(k)),
   );
   const unlike = unlikeRests(
     rows,
@@ -118,19 +123,34 @@ function restBefore(rows: PumpRows, previous: PumpRun | undefined, run: PumpRun)
   return { fromRow: Math.min(fromRow, run.startRow), toRow: run.startRow };
 }
 
-function drawnFrom(rows: PumpRows, rest: Rest, steady: SteadyOutflow, bandBar: number, bandIndex: number): boolean {
+function drawnFrom(
+  rows: PumpRows,
+  rest: Rest,
+  steady: SteadyOutflow,
+  profile: RestingProfile,
+  bandBar: number,
+  bandIndex: number,
+): boolean {
   const lengthMs = rows.timeMs[rest.toRow]! - rows.timeMs[rest.fromRow]!;
   if (lengthMs <= DRAWN_AT_ONCE_MS) return true;
   const expected = steady(rest);
-  const shown = outflowIndex(levelAround(rows, rest.toRow, rest)) - outflowIndex(levelAround(rows, rest.fromRow, rest));
+  const last = outflowIndex(levelAround(rows, rest.toRow, rest));
+  const shown = last - outflowIndex(levelAround(rows, rest.fromRow, rest));
   // Of so few rows none need be near the turns: the switch's own band has gone by then.
   const gone = rest.toRow - rest.fromRow < BRIEF_ROWS ? Math.max(shown, bandIndex) : shown;
-  if (gone > MEAN_RATIO * expected * lengthMs) return true;
-  return SPELLS_MS.some((spellMs) => spellFound(rows, rest, expected, spellMs, bandBar));
+  if (gone > 0 && restingMs(profile, expected, last - gone, last) > MEAN_RATIO * lengthMs) return true;
+  return SPELLS_MS.some((spellMs) => spellFound(rows, rest, expected, profile, spellMs, bandBar));
 }
 
 /** Whether the pressure falls anywhere in a rest by more than the steady outflow and noise explain within a spell. */
-function spellFound(rows: PumpRows, rest: Rest, expected: number, lengthMs: number, bandBar: number): boolean {
+function spellFound(
+  rows: PumpRows,
+  rest: Rest,
+  expected: number,
+  profile: RestingProfile,
+  lengthMs: number,
+  bandBar: number,
+): boolean {
   const spellRows = Math.max(1, Math.ceil(lengthMs / rows.intervalMs));
   const averaged = Math.max(1, Math.floor(spellRows / 2));
   const noiseBar = rows.noiseBar * Math.sqrt(2 / averaged);
@@ -152,9 +172,10 @@ function spellFound(rows: PumpRows, rest: Rest, expected: number, lengthMs: numb
     const low = after / averaged;
     if (high - low >= leastFall) {
       const spellMs = rows.timeMs[i + spellRows]! - rows.timeMs[i]!;
-      const steadyLoss = expected * spellMs;
+      const middle = outflowIndex((low + high) / 2);
+      const steadyLoss = expected * profile(middle) * spellMs;
       const loss = outflowIndex(low) - outflowIndex(high);
-      const excessBar = (loss - steadyLoss) / outflowIndex((low + high) / 2) ** 2;
+      const excessBar = (loss - steadyLoss) / middle ** 2;
       if (loss > SPELL_RATIO * steadyLoss && excessBar >= leastFall) return true;
     }
     if (i >= last) return false;
