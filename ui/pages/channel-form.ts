@@ -113,7 +113,7 @@ export function createChannelForm(start: ChannelFormView): ChannelForm {
       el(
         'div',
         { class: 'fields' },
-        field(rangeLow, { label: 'Range from, bar' }),
+        field(rangeLow, { label: 'Range from, bar', help: 'Mostly 0.' }),
         field(rangeHigh, { label: 'to, bar', help: 'As printed on the transducer.' }),
         field(accuracy, { label: 'Accuracy ±, bar', help: 'Empty: 1 % of the range.' }),
       ),

@@ -5,7 +5,7 @@ import { el, replace } from '../parts/element.ts';
 import { problemNote } from '../parts/problem-note.ts';
 import { saveFile } from '../parts/save-file.ts';
 import { createSiteTime } from '../site-time.ts';
-import { erasedUntilMs } from './erased-until.ts';
+import { erasedInFiles, erasedUntilMs } from './erased-until.ts';
 import { roomTaken } from './logger-words.ts';
 
 /** A logger's samples as files, what they take on the disk, and how long the disk lasts. */
@@ -38,12 +38,7 @@ function downloads(loggerId: string, logger: LoggerResource, timeZone: string | 
     'div',
     {},
     el('p', {}, 'Every stored sample as CSV: time in UTC, the value as it is read now, and what was sent.'),
-    erasedMs !== undefined &&
-      el(
-        'p',
-        {},
-        `Single readings from before ${dateAndClock(erasedMs, time)} were erased by age, as its site is set; their minutes are in the chart.`,
-      ),
+    erasedMs !== undefined && el('p', {}, erasedInFiles(erasedMs, time)),
     el(
       'p',
       { class: 'buttons' },

@@ -13,7 +13,7 @@ import { siteLinks } from '../parts/site-links.ts';
 import { createSiteTime } from '../site-time.ts';
 import { POSITION_WORDS } from '../terms.ts';
 import { addressOf, timeText } from '../view-state.ts';
-import { erasedUntilMs } from './erased-until.ts';
+import { erasedInDiary, erasedUntilMs } from './erased-until.ts';
 import { loggerSentence } from './logger-words.ts';
 import type { PageContext, PageView } from './page-view.ts';
 import { createSiteForms } from './site-forms.ts';
@@ -179,12 +179,7 @@ export function createSitePage(context: PageContext, siteId: string): PageView {
           { class: 'quiet' },
           `${dateAndClock(log.fromMs, time)} to ${dateAndClock(log.toMs, time)}, ${time.timeZone}.`,
         ),
-        erasedMs !== undefined &&
-          el(
-            'p',
-            { class: 'quiet' },
-            `Single readings before ${dateAndClock(erasedMs, time)} were erased by age, as the site is set. The lowest and highest of each of their minutes still stand, and a chart of that time draws them.`,
-          ),
+        erasedMs !== undefined && el('p', { class: 'quiet' }, erasedInDiary(erasedMs, time)),
         spanStrip.element,
         el(
           'p',

@@ -1,4 +1,5 @@
 import { ApiError } from '../data/api-client.ts';
+import { sentence } from '../format.ts';
 import { el, replace } from './element.ts';
 import { type Control, isControl, isTouched, takeAsSaved } from './kept-value.ts';
 import { problemNote, withStop } from './problem-note.ts';
@@ -191,10 +192,6 @@ const NO_DETAILS = { errors: [], code: '', message: '', hint: '' };
 
 /** The server names the field before its message; beside the field itself a sentence is enough. */
 function inPlace(message: string): string {
-  const text = /^[A-Z]/.test(message)
-    ? message
-    : /^(must|is|takes) /.test(message)
-      ? `It ${message}`
-      : `Wanted: ${message}`;
-  return withStop(text);
+  if (/^(must|is|takes) /.test(message)) return sentence(`it ${message}`);
+  return sentence(/\b(must|has|is|are|can’t|isn't|doesn't)\b/.test(message) ? message : `wanted: ${message}`);
 }
