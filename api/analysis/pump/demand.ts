@@ -11,6 +11,8 @@ const MEAN_RATIO = 1.8;
 const SPELL_RATIO = 2.8;
 /** Nothing but a draw empties a vessel in so little. Common practice, no source. */
 const DRAWN_AT_ONCE_MS = 3_500;
+/** Nor does anything else fill and empty it within this. Common practice, no source. */
+const DRAWN_CYCLE_MS = 8_000;
 /** A rest of fewer rows than this doesn't show its own turns. */
 const BRIEF_ROWS = 5;
 /** A quick draw shows best over a short spell, a small one under noise over a longer one. */
@@ -61,7 +63,7 @@ export function markDemand(
   const drawn = runs.map(
     (run, k) =>
       told[k] ??
-      (run.startMs - (runs[k - 1]?.stopMs ?? Number.NEGATIVE_INFINITY) <= DRAWN_AT_ONCE_MS ||
+      (followsAtOnce(runs[k - 1], run) ||
         drawnFrom(rows, rests[k]!, steady, profile, bandBar, bandIndex) ||
         drawnAtFirst(k)),
   );
@@ -121,6 +123,12 @@ function restBefore(rows: PumpRows, previous: PumpRun | undefined, run: PumpRun)
   }
   const fromRow = Math.max(stretch, previous?.stopRow ?? previous?.startRow ?? 0);
   return { fromRow: Math.min(fromRow, run.startRow), toRow: run.startRow };
+}
+
+function followsAtOnce(previous: PumpRun | undefined, run: PumpRun): boolean {
+  if (!previous) return false;
+  const restMs = run.startMs - (previous.stopMs ?? previous.startMs);
+  return restMs <= DRAWN_AT_ONCE_MS || run.startMs - previous.startMs <= DRAWN_CYCLE_MS;
 }
 
 function drawnFrom(
