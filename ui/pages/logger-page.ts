@@ -38,13 +38,7 @@ export function createLoggerPage(context: PageContext, loggerId: string): PageVi
 
   async function load(): Promise<void> {
     try {
-      const [logger, about] = await Promise.all([
-        call('getLogger', { params: { id: loggerId }, signal }),
-        call('about', { signal }),
-      ]);
-      if (logger.site !== null) timeZone = (await call('getSite', { params: { id: logger.site }, signal })).timeZone;
-      showState(logger);
-      showBody(logger, about);
+      const logger = await bringUpToDate();
       if (!logger.lastSample) {
         const waiting = createFirstSample(context, loggerId, logger.site ?? undefined, () => void showSaved());
         stopWaiting();
@@ -60,6 +54,17 @@ export function createLoggerPage(context: PageContext, loggerId: string): PageVi
         problemNote(error, () => void load()),
       );
     }
+  }
+
+  async function bringUpToDate(): Promise<LoggerResource> {
+    const [logger, about] = await Promise.all([
+      call('getLogger', { params: { id: loggerId }, signal }),
+      call('about', { signal }),
+    ]);
+    if (logger.site !== null) timeZone = (await call('getSite', { params: { id: logger.site }, signal })).timeZone;
+    showState(logger);
+    showBody(logger, about);
+    return logger;
   }
 
   function showState(logger: LoggerResource): void {
@@ -134,13 +139,7 @@ export function createLoggerPage(context: PageContext, loggerId: string): PageVi
   /** Something of it was saved, here or on another page. */
   async function showSaved(): Promise<void> {
     try {
-      const [logger, about] = await Promise.all([
-        call('getLogger', { params: { id: loggerId }, signal }),
-        call('about', { signal }),
-      ]);
-      if (logger.site !== null) timeZone = (await call('getSite', { params: { id: logger.site }, signal })).timeZone;
-      showState(logger);
-      showBody(logger, about);
+      await bringUpToDate();
     } catch {
       // What stands stays; the page's next load brings it up to date.
     }
