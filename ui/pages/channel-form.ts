@@ -4,7 +4,7 @@ import { isRawUnit, UNITS } from '../../collector/model/units.ts';
 import { el } from '../parts/element.ts';
 import { field, numberInput, readNumber } from '../parts/field.ts';
 import { anyTouched, type ControlAt, controlsByName, Fault } from '../parts/form-report.ts';
-import { showSaved } from '../parts/kept-value.ts';
+import { isTouched, showSaved } from '../parts/kept-value.ts';
 
 export type ChannelBody = NonNullable<BodyOf<'createLogger'>['channels']>[number];
 
@@ -153,7 +153,7 @@ export function createChannelForm(start: ChannelFormView): ChannelForm {
       if (from === undefined || to === undefined || from >= to)
         return new Fault(
           `The range reads “${rangeLow.value}” to “${rangeHigh.value}”. Enter two numbers in bar, the lower first, for example 0 and 10.`,
-          from === undefined ? rangeLow : rangeHigh,
+          from === undefined || (to !== undefined && isTouched(rangeLow)) ? rangeLow : rangeHigh,
         );
       const body: ChannelBody = { ...base, rangeBar: [from, to] };
       const limit = readNumber(accuracy);
