@@ -24,6 +24,8 @@ const CUT_OUT_SHARE = 0.4;
 const SPIN_UP_MS = 8_000;
 /** Noise above this part of a swing hides where a slow rise begins. */
 const LOUD_SHARE = 0.004;
+/** A valley this far below its calmed reading was swallowed; noise alone goes half as far. */
+const SWALLOWED_IN_NOISE = 6;
 /** So many rows without a rise end a run. */
 const SETTLED_ROWS = 3;
 
@@ -152,7 +154,7 @@ function levelTolerance(rows: ReadRows, levels: SwitchLevels): number {
  * the reading at which it fell past cut-in: the switch closed there.
  */
 function startRowOf(rows: ReadRows, rise: Rise, levels: SwitchLevels): number {
-  const valley = rows.calmBar[rise.valley]!;
+  const valley = valleyBar(rows, rise.valley);
   const swing = rows.bar[rise.peak]! - valley;
   const high = valley + 0.3 * swing;
   let row = rise.valley;
@@ -168,6 +170,11 @@ function startRowOf(rows: ReadRows, rise: Rise, levels: SwitchLevels): number {
   while (fell > rise.fromPeak && rows.calmBar[fell]! < levels.cutInBar) fell--;
   const spinUp = Math.max(SPIN_UP_MS, 2.5 * rows.intervalMs);
   return rows.timeMs[onset]! - rows.timeMs[fell]! > spinUp ? fell : onset;
+}
+
+/** The calmed valley; the raw one where calming has swallowed a dip of a row or two, as a pump without a vessel makes it. */
+function valleyBar({ bar, calmBar, noiseBar }: ReadRows, row: number): number {
+  return calmBar[row]! - bar[row]! > SWALLOWED_IN_NOISE * noiseBar ? bar[row]! : calmBar[row]!;
 }
 
 /** The first reading high in the band after which the pressure no longer rises by more than noise. */

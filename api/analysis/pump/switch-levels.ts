@@ -37,6 +37,11 @@ const SPIN_UP_SHARE = 0.3;
 const TOP_OF_CROWD = 0.8;
 /** Further apart, rows catch a valley anywhere on its slope, above cut-in as well as below: its middle is taken. */
 const COARSE_MS = 4_000;
+/** Cut-ins no further apart than this part of the widest band are the same switch's. */
+const SAME_CUT_IN_SHARE = 0.1;
+/** Where half of the valleys scatter over more than this part of the swing, none crowd: the switch sits at the top of all. */
+const SCATTERED_SHARE = 0.2;
+const TOP_OF_SCATTER = 0.9;
 /** A reading that rests below longer than this many times its fall is pulled down by a draw, not by an emptying vessel. */
 const RESTING_RATIO = 4;
 /** Share of resting rises above which a span shows draws from the main and no pump. */
@@ -95,7 +100,9 @@ export function switchLevels(rows: PumpRows): SwitchLevelsSpan[] {
     null,
   );
   const worked = levels.map((mine) => {
-    const bare = mine && widest && mine.cutOutBar < widest.cutInBar + 0.1 * bandOf(widest);
+    const low = mine && widest && mine.cutOutBar < widest.cutInBar + 0.1 * bandOf(widest);
+    // A switch set narrower turns the pump on where it did before; without a pump taps pull the street's own pressure down.
+    const bare = low && mine.cutInBar < widest.cutInBar - SAME_CUT_IN_SHARE * bandOf(widest);
     return bare ? null : mine;
   });
   return carriedOver(worked).map((mine, k) => ({
@@ -137,10 +144,10 @@ function levelsOf(rows: PumpRows, bar: Float64Array, rises: readonly Rise[]): Sw
   const valleys = full.map((rise) => turnOf(rows, rise.valley, -1));
   const crowd = crowdedLevel(valleys, width);
   // The larger a draw, the further below cut-in it goes while the pump spins up: the switch sits at the crowd's top.
-  const cutInBar = quantile(
-    valleys.filter((valley) => Math.abs(valley - crowd) <= SPIN_UP_SHARE * usual),
-    rows.intervalMs > COARSE_MS ? 0.5 : TOP_OF_CROWD,
-  );
+  const about = valleys.filter((valley) => Math.abs(valley - crowd) <= SPIN_UP_SHARE * usual);
+  const fine = rows.intervalMs <= COARSE_MS;
+  const scattered = fine && quantile(valleys, 0.75) - quantile(valleys, 0.25) > SCATTERED_SHARE * usual;
+  const cutInBar = scattered ? quantile(valleys, TOP_OF_SCATTER) : quantile(about, fine ? TOP_OF_CROWD : 0.5);
   const cutOutBar = crowdedLevel(
     full.map((rise) => turnOf(rows, rise.peak, 1)),
     width,
