@@ -34,15 +34,22 @@ const TAPER_SHARE = 0.15;
 /** Further edges than this before a taper are not looked through. */
 const MOST_EDGES_BEFORE_TAPER = 8;
 /** Fee of a stretch within a draw that rests at the idle level: more than two draws cost. */
-const REST_FEE = 18;
+const REST_FEE = 26;
 const REST_SHARE = 0.9;
 const REST_DEVIATIONS = 2.5;
 /** Resting: more than half of the fall would have to be made up by a street that happened to rise. */
 const REST_LEVEL_SHARE = 0.5;
-/** The most an edge left to the street costs: burst mains and valves of the supplier exist. */
+/** The most a small edge left to the street costs: neighbours' taps and a sensor's zero step sharply too. */
 const MOST_STREET_EDGE_COST = 50;
 /** Smaller steps cost the less: other houses on the main make them all day. */
 const COMMON_STREET_STEP_BAR = 0.05;
+/**
+ * A greater step costs more, up to a limit: a street takes 30 s and six rows for it, and a hose that ran among twenty
+ * other draws must still be cheaper than a street that fell and rose within a second.
+ */
+const GREAT_STREET_STEP_BAR = 0.15;
+const GREAT_STEP_COST_PER_BAR = 100 / 0.3;
+const MOST_GREAT_STEP_COST = 100;
 /** Books may be off by this share of the fall: outlets differ in height and law. */
 export const BOOKS_SHARE = 0.03;
 export const BOOKS_BAR = 0.006;
@@ -146,7 +153,8 @@ export function streetEdgeCost(
   const step = Math.abs(edges.afterBar[k]! - edges.beforeBar[k]!);
   const beyond = edgeBeyondStreet(step, noiseBar, flickerBar);
   const most = MOST_STREET_EDGE_COST * Math.min(1, step / COMMON_STREET_STEP_BAR);
-  return Math.min(most, rampMisfit * beyond * beyond);
+  const great = GREAT_STEP_COST_PER_BAR * Math.max(0, step - GREAT_STREET_STEP_BAR);
+  return Math.min(most + Math.min(MOST_GREAT_STEP_COST, great), rampMisfit * beyond * beyond);
 }
 
 /**

@@ -25,6 +25,28 @@ describe('long draws', () => {
     expect(Math.max(...known)).toBeLessThan(2.4);
   });
 
+  it('a hose that a busy household opens and shuts under other taps is one draw and no sag', () => {
+    const hose: PlainDraw = { fromS: 17.5 * HOUR_S, toS: 18.7 * HOUR_S, opening: 10 };
+    const inside = Array.from({ length: 14 }, (_, k) => ({
+      fromS: 17.55 * HOUR_S + k * 271,
+      toS: 17.55 * HOUR_S + k * 271 + 45 + 9 * (k % 5),
+      opening: 5 + (k % 6),
+    }));
+    // A cistern that fills more and more slowly while the hose is shut.
+    const cistern = Array.from({ length: 28 }, (_, k) => ({
+      fromS: hose.toS - 55,
+      toS: hose.toS - 28 + 1.5 * k,
+      opening: 0.15,
+    }));
+    const draws = [hose, ...inside, ...cistern];
+    const found = analyse(plainHouse({ hours: 24, street: () => 2.5, draws, lossFactor: 0.003 }), PLAIN_SITE);
+    expect(found.draws).toHaveLength(1);
+    expect(found.sags.filter((sag) => sag.state === 'present')).toEqual([]);
+    const known = found.standing!.bar.filter((bar) => bar !== null);
+    expect(Math.min(...known)).toBeGreaterThan(2.1);
+    expect(Math.max(...known)).toBeLessThan(2.6);
+  });
+
   it('a street that falls for three hours in ten minutes stays a sag, whatever is drawn in it', () => {
     const street = (atS: number) => 2.3 + dip(atS, 17 * HOUR_S, 20.2 * HOUR_S, 600, 0.6);
     const draws = Array.from({ length: 18 }, (_, k) => ({
