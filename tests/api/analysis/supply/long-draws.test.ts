@@ -28,8 +28,8 @@ describe('long draws', () => {
   it('a hose that a busy household opens and shuts under other taps is one draw and no sag', () => {
     const hose: PlainDraw = { fromS: 17.5 * HOUR_S, toS: 18.7 * HOUR_S, opening: 10 };
     const inside = Array.from({ length: 14 }, (_, k) => ({
-      fromS: 17.55 * HOUR_S + k * 271,
-      toS: 17.55 * HOUR_S + k * 271 + 45 + 9 * (k % 5),
+      fromS: 17.55 * HOUR_S + k * (3800 / 14),
+      toS: 17.55 * HOUR_S + k * (3800 / 14) + 45 + 9 * (k % 5),
       opening: 5 + (k % 6),
     }));
     // A cistern that fills more and more slowly while the hose is shut.
