@@ -87,7 +87,15 @@ describe.skipIf(skipWithout('chromium'))('what is typed stays', { timeout: 120_0
     expect(await other.page.getByLabel('Name', { exact: true }).inputValue()).toBe('2 Twin Lane, upstairs');
     expect(await other.page.getByLabel('Low supply below, bar').inputValue()).toBe('0.9');
     expect(await other.page.getByLabel('Most starts in an hour').inputValue()).toBe('30');
+    // What both change is told before the later one replaces the earlier.
+    await one.page.getByLabel('Low supply below, bar').fill('0.8');
+    await one.page.getByRole('button', { name: 'Save', exact: true }).press('Enter');
+    await other.page.getByText('Another page saved “0.8” here meanwhile.').waitFor();
+    expect(await other.page.getByLabel('Low supply below, bar').inputValue()).toBe('0.9');
+    await isSound(other.page);
     await press(other.page, 'Save');
+    await other.page.getByText('Another page saved').waitFor({ state: 'detached' });
+    await expect.poll(() => one.page.getByLabel('Low supply below, bar').inputValue()).toBe('0.9');
     await press(other.page, 'Save what is known of the pump');
     await expect
       .poll(() => siteOf(program.base, site))

@@ -72,7 +72,7 @@ export function createCalibrationForm(logger: LoggerResource, onSaved: () => voi
     const pressure = now.latest.find((sample) => sample.channel === 'pressure');
     const value = pressure?.value ?? undefined;
     // A comparison is being typed: its two values belong together.
-    if (!isTouched(gauge)) showSaved(read, value === undefined ? '' : figure(value, 3));
+    if (!isTouched(gauge) && !isTouched(read)) showSaved(read, value === undefined ? '' : figure(value, 3));
   }
   update(logger);
 
