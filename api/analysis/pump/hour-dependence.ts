@@ -89,6 +89,7 @@ const LONGEST_LEFT_OUT = 0.1;
 const LENGTH_ERROR_INTERVALS = 0.41;
 /** An hour's loss errs by this anyhow: the switch's levels aren't quite the same at every filling rate. */
 const LEAST_HOUR_ERROR = 0.004;
+const LEAST_FILL_ERROR = 0.01;
 const IN_STEP = 0.6;
 const DRAWS_SHOWN_MS = 20_000;
 const UNSEEN_DRAWS = 0.04;
@@ -127,6 +128,24 @@ export function hourlyLosses(rows: PumpRows, cycles: readonly IdleCycle[]): read
   const second = hourly(byLoss, Math.hypot(ofLength, ofFall), systematic);
   if (!first) return second;
   return !second || second.length < first.length || scatterOf(first) <= scatterOf(second) ? first : second;
+}
+
+/**
+ * How long the pump fills hour by hour, which shows the main without its being logged: a pump fills faster from a higher
+ * one. Undefined with too few, or where the rows are too coarse for the fills.
+ */
+export function hourlyFills(rows: PumpRows, cycles: readonly IdleCycle[]): readonly HourLoss[] | undefined {
+  const hours = new Map<number, number[]>();
+  const lengths: number[] = [];
+  for (const { toRow, stopRow } of cycles) {
+    const lengthMs = rows.timeMs[stopRow]! - rows.timeMs[toRow]!;
+    if (lengthMs <= 0) continue;
+    const hour = Math.floor(rows.timeMs[toRow]! / HOUR_MS);
+    lengths.push(lengthMs);
+    hours.set(hour, [...(hours.get(hour) ?? []), Math.log(lengthMs)]);
+  }
+  const error = (LENGTH_ERROR_INTERVALS * rows.intervalMs) / median(lengths);
+  return hourly(hours, error, Math.hypot(LEAST_FILL_ERROR, IN_STEP * error));
 }
 
 function scatterOf(hours: readonly HourLoss[]): number {

@@ -4,6 +4,7 @@ import { decayEvidence } from './decay-laws.ts';
 import {
   type HourLoss,
   hourDependence,
+  hourlyFills,
   hourlyLosses,
   type IdleCycle,
   inletDependence,
@@ -24,9 +25,14 @@ const VALVE_FILL_SLOPES = [-0.2, -0.3, -0.45, -0.7, -1, -1.5, -2.2, -3];
 const VALVE_FLOW_POWERS = [0.5, 0.6, 0.7, 0.8, 0.9, 1, 1.1, 1.2];
 /** Relative spread of the hours' losses: a leak's hardly any, a valve's from a calm main's to a restless one's. */
 const LEAK_SPREADS = [0.001, 0.003, 0.006, 0.01, 0.015];
-const VALVE_SPREADS = [0.02, 0.04, 0.08, 0.16, 0.32];
+const VALVE_SPREADS = [0.01, 0.02, 0.03, 0.05, 0.08, 0.12];
 /** Share of mains that hardly move from hour to hour, and of leaks that do for reasons of their own. Common practice, no source. */
-const CALM_MAINS = 0.12;
+const CALM_MAINS = 0.15;
+const LEAST_CALM = 0.04;
+const MOST_CALM = 0.7;
+/** Relative spread of the hours' filling times under a calm main and under others. */
+const CALM_FILL_SPREADS = [0.002, 0.01, 0.02];
+const FILL_SPREADS = [0.03, 0.06, 0.12, 0.24];
 const RESTLESS_LEAKS = 0.08;
 
 /** One kind of evidence: natural logarithm of the odds for the valve, and the sentence about it where it says something. */
@@ -124,7 +130,8 @@ function bySpread(rows: PumpRows, rests: readonly IdleCycle[]): Evidence {
   if (!hours) return { logOdds: 0, reason: undefined };
   const steady = likelihoodOf(hours, LEAK_SPREADS);
   const moved = likelihoodOf(hours, VALVE_SPREADS);
-  const valve = (1 - CALM_MAINS) * moved + CALM_MAINS * steady;
+  const calm = chanceOfCalm(hourlyFills(rows, rests));
+  const valve = (1 - calm) * moved + calm * steady;
   const leak = (1 - RESTLESS_LEAKS) * steady + RESTLESS_LEAKS * moved;
   const logOdds = Math.log(valve / leak);
   const reason =
@@ -134,6 +141,14 @@ function bySpread(rows: PumpRows, rests: readonly IdleCycle[]): Evidence {
         ? 'What is lost at rest changes from hour to hour, as it does where water passes back to a main that rises and falls.'
         : undefined;
   return { logOdds, reason };
+}
+
+/** The chance that the main hardly moves from hour to hour, by how long the pump takes to fill the vessel. */
+function chanceOfCalm(fills: readonly HourLoss[] | undefined): number {
+  if (!fills) return CALM_MAINS;
+  const steady = CALM_MAINS * likelihoodOf(fills, CALM_FILL_SPREADS);
+  const moved = (1 - CALM_MAINS) * likelihoodOf(fills, FILL_SPREADS);
+  return Math.min(MOST_CALM, Math.max(LEAST_CALM, steady / (steady + moved)));
 }
 
 /** Mean likelihood of the hours over spreads between them, relative to the likeliest spread. */
