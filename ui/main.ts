@@ -129,11 +129,17 @@ document.addEventListener('click', (event) => {
 addEventListener('popstate', () => show(true));
 
 /** Over the page where something is typed on it, else as a page of its own. True once somebody is signed in again. */
-async function signInNeeded(): Promise<boolean> {
-  if (holdsTyping(content)) return signInOverPage();
-  askToSignIn();
-  return false;
+async function signInNeeded(changes: boolean): Promise<boolean> {
+  if (!holdsTyping(content)) {
+    askToSignIn();
+    return false;
+  }
+  // The page asks how the program is every few seconds: who left the question is asked again only on saving.
+  if (leftUnsigned && !changes) return false;
+  leftUnsigned = !(await signInOverPage());
+  return !leftUnsigned;
 }
+let leftUnsigned = false;
 
 function askToSignIn(): void {
   if (location.pathname === '/sign-in') return;

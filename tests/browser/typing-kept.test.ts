@@ -171,6 +171,11 @@ describe.skipIf(skipWithout('chromium'))('what is typed stays', { timeout: 120_0
     await dialog.waitFor();
     expect(await page.evaluate('inPage.focused()')).toBe('The owner’s password');
     await isSound(page);
+    await page.keyboard.press('Escape');
+    await dialog.waitFor({ state: 'detached' });
+    await page.getByText('Nobody is signed in.').waitFor();
+    expect(await page.getByLabel('Name', { exact: true }).inputValue()).toBe('4 Session Lane, at the back');
+    await press(page, 'Save');
     await page.getByLabel('The owner’s password').fill('not this one');
     await press(page, 'Sign in');
     await expect.poll(() => page.evaluate('inPage.wrongHere()')).toMatch(/password/i);

@@ -24,7 +24,7 @@ export class ApiError extends Error {
 /** Answers to what changes something are quick; a computer that sleeps or a network that is gone never answers. */
 const SAVING_LIMIT_MS = 30_000;
 
-let signInNeeded = (): Promise<boolean> => Promise.resolve(false);
+let signInNeeded = (_changes: boolean): Promise<boolean> => Promise.resolve(false);
 let ownChange = () => {};
 
 /** What to do after anything was changed through this page: one listener, the kept findings. */
@@ -32,8 +32,11 @@ export function onOwnChange(listener: () => void): void {
   ownChange = listener;
 }
 
-/** What to do where the server asks for a sign-in: one listener, the page's start file. True: ask the server again. */
-export function onSignInNeeded(listener: () => Promise<boolean>): void {
+/**
+ * What to do where the server asks for a sign-in: one listener, the page's start file. It is told whether something was
+ * to be changed, or only read. True: ask the server again.
+ */
+export function onSignInNeeded(listener: (changes: boolean) => Promise<boolean>): void {
   signInNeeded = listener;
 }
 
@@ -154,7 +157,8 @@ async function reach(address: string, init: RequestInit): Promise<Response> {
     });
   }
   if (response.ok) return response;
-  if (response.status === 401 && address !== ROUTES.signIn.path && (await signInNeeded())) return reach(address, init);
+  if (response.status === 401 && address !== ROUTES.signIn.path && (await signInNeeded(changes)))
+    return reach(address, init);
   throw new ApiError(response.status, await problemBody(response));
 }
 
