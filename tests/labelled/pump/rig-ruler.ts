@@ -69,11 +69,15 @@ export function figuresOf(scenario: RigScenario, log: RigLog, found: FindingsDoc
     if (kind === 'normal') continue;
     for (let day = dayOf(Date.parse(start)); day <= dayOf(Date.parse(end) - 1); day++) claimed.add(String(day));
   }
+  const { stages } = scenario.house;
+  const faultMs = log.timeMs[0]! + 1000 * (stages[1]?.fromS ?? 0);
   const named: Record<string, number> = {};
   let right = 0;
   let of = 0;
   for (const { kind, start, causes } of found.cycling) {
     if (kind === 'normal' || !truth.has(String(dayOf(Date.parse(start))))) continue;
+    // A small sound vessel's spells before the fault have no cause of that fault.
+    if (Date.parse(start) < faultMs) continue;
     // Large draws from a small sound vessel are rapid by themselves; a leak isn't their cause, nor judged by them.
     if (kind === 'rapid_on_demand' && (scenario.cause === 'leak' || scenario.cause === 'check_valve')) continue;
     named[`${kind}:${causes[0]}`] = (named[`${kind}:${causes[0]}`] ?? 0) + 1;
