@@ -12,13 +12,13 @@ p.banner{border:1px dashed #8a4b12;color:#8a4b12;padding:.5rem .75rem}
 ul{padding-left:1.2rem}
 li{margin:.3rem 0}
 figure{margin:1rem 0}
-svg{width:100%;height:auto}
+svg{width:100%;min-width:40rem;height:auto}
 .wide{overflow-x:auto}
 table{border-collapse:collapse;width:100%;font-size:.9rem;font-variant-numeric:tabular-nums}
 caption{text-align:left;padding:.4rem 0}
-th,td{text-align:left;padding:.3rem .7rem .3rem 0;border-bottom:1px solid #ddd;vertical-align:top}
+th,td{text-align:left;min-width:4.8em;padding:.3rem .7rem .3rem 0;border-bottom:1px solid #ddd;vertical-align:top}
 footer{margin-top:2.5rem;font-size:.85rem}
-@media print{body{padding:0;max-width:none;font-size:11pt}h2{break-after:avoid}figure,tr{break-inside:avoid}}
+@media print{body{padding:0;max-width:none;font-size:11pt}svg,th,td{min-width:0}.wide{overflow:visible}h2{break-after:avoid}figure,tr{break-inside:avoid}}
 `;
 
 /** The letter as one HTML page that needs nothing else: no script, no font, no picture from elsewhere. */
@@ -44,11 +44,20 @@ function block(entry: LetterBlock): string {
       const rows = entry.table.rows
         .map((row) => `<tr>${row.map((cell) => `<td>${escapeHtml(cell)}</td>`).join('')}</tr>`)
         .join('');
-      return `<div class="wide" tabindex="0" role="region" aria-label="${escapeHtml(entry.table.caption)}"><table><caption>${escapeHtml(entry.table.caption)}</caption><thead><tr>${head}</tr></thead><tbody>${rows}</tbody></table></div>`;
+      const caption = `<caption>${escapeHtml(entry.table.caption)}</caption>`;
+      return wide(
+        entry.table.caption,
+        `<table>${caption}<thead><tr>${head}</tr></thead><tbody>${rows}</tbody></table>`,
+      );
     }
     case 'chart':
-      return `<figure>${drawingToSvg(entry.drawing)}<figcaption>${escapeHtml(entry.caption)}</figcaption></figure>`;
+      return `<figure><figcaption>${escapeHtml(entry.caption)}</figcaption>${wide(entry.caption, drawingToSvg(entry.drawing))}</figure>`;
     default:
       return entry satisfies never;
   }
+}
+
+/** What is wider than a phone is moved sideways by itself, by thumb and by keyboard. */
+function wide(name: string, html: string): string {
+  return `<div class="wide" tabindex="0" role="region" aria-label="${escapeHtml(name)}">${html}</div>`;
 }

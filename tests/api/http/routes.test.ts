@@ -112,6 +112,25 @@ describe('sites', () => {
     expect((await askRoute(base, 'deleteSite', { params, query: { erase: 'true' } })).status).toBe(204);
     expectProblem(await askRoute(base, 'getSite', { params }), 'unknown_site');
   });
+  it('keep every change of several that are asked for at once', async () => {
+    const params = { id: await newSite() };
+    const bodies = [
+      { name: '12 Sample Row, upstairs' },
+      { thresholds: { lowSupplyBar: 1 } },
+      { thresholds: { weakInletBar: 0.4 } },
+      { keepRawDays: 400 },
+      { pump: { usableLitres: 5 } },
+      { fitted: '2026-05-04T12:00:00Z' },
+    ];
+    await Promise.all(bodies.map((body) => askRoute(base, 'updateSite', { params, body })));
+    expect((await askRoute(base, 'getSite', { params })).json).toMatchObject({
+      name: '12 Sample Row, upstairs',
+      thresholds: { lowSupplyBar: 1, weakInletBar: 0.4 },
+      keepRawDays: 400,
+      pump: { usableLitres: 5 },
+      fitted: '2026-05-04T12:00:00Z',
+    });
+  });
   it.each([
     ['a zone that does not exist', { name: 'A', timeZone: 'Europe/Sampleton' }, 'body.timeZone'],
     ['no name', { timeZone: 'UTC' }, 'body.name'],
