@@ -1,6 +1,7 @@
 import { hingeOnset } from './hinge-onset.ts';
 import type { PumpRows, ReadRows } from './pump-rows.ts';
 import type { PumpRun } from './pump-run.ts';
+import { beginDecoding, type DecodedRun, decodeRow, endDecoding, type SawDecoder } from './saw-decoder.ts';
 import type { SwitchLevels, SwitchLevelsSpan } from './switch-levels.ts';
 import { beginTurns, type Rise, riseSoFar, type TurnSearch, turnAt } from './turning-points.ts';
 
@@ -13,6 +14,9 @@ const COARSE_SWING_SHARE = 0.25;
 const COARSE_CUT_IN_SHARE = 0.6;
 /** With a band of at least this many times the noise, raw readings show its turns; calmed ones blunt quick cycles. */
 const RAW_BAND_IN_NOISE = 7.5;
+/** A band of fewer noises than this shows no turn by itself: there the likeliest course of all readings is sought. */
+const SAW_BAND_IN_NOISE = 10;
+const LEAST_BAND_IN_NOISE = 2.5;
 /** A rise of fewer noises than this could be chance if it were slow; a fast one is no chance. */
 const CERTAIN_IN_NOISE = 10;
 const CHANCE_RISE_ROWS = 6;
@@ -41,6 +45,9 @@ export interface RunSearch {
   readonly raw: boolean;
   turns: TurnSearch | undefined;
   stretchRow: number;
+  /** While the band drowns in noise, the decoder; with the span that a row falls into. */
+  saw: SawDecoder | undefined;
+  rowSpan: number;
 }
 
 type Grain = Pick<PumpRows, 'noiseBar' | 'calmNoiseBar' | 'quantumBar' | 'intervalMs'>;
@@ -52,7 +59,18 @@ export function beginRuns(grain: Grain, spans: readonly SwitchLevelsSpan[]): Run
   const raw = narrowest >= RAW_BAND_IN_NOISE * grain.noiseBar;
   const floorBar = Math.max(raw ? 5.5 * grain.noiseBar : 6 * grain.calmNoiseBar, 2 * grain.quantumBar, 0.04);
   const reversalBar = bands.length === 0 ? undefined : Math.max(swingShare(grain) * narrowest, floorBar);
-  return { runs: [], running: false, spans, span: 0, reversalBar, raw, turns: undefined, stretchRow: 0 };
+  return {
+    runs: [],
+    running: false,
+    spans,
+    span: 0,
+    reversalBar,
+    raw,
+    turns: undefined,
+    stretchRow: 0,
+    saw: undefined,
+    rowSpan: 0,
+  };
 }
 
 /** Moves the search on to a row: whatever ends there. Rows must come in order; those before must be there already. */
@@ -62,16 +80,68 @@ export function runsAt(search: RunSearch, rows: ReadRows, row: number): void {
     search.turns = beginTurns(row);
     search.stretchRow = row;
     search.running = false;
+  } else if (!search.saw && !drowned(search, rows, row)) {
+    const rise = turnAt(search.turns, search.raw ? rows.bar : rows.calmBar, row, search.reversalBar);
+    if (rise) riseEnds(search, rows, rise, row + 1);
     return;
   }
-  const rise = turnAt(search.turns, search.raw ? rows.bar : rows.calmBar, row, search.reversalBar);
-  if (rise) riseEnds(search, rows, rise, row + 1);
+  decode(search, rows, row);
+}
+
+/** The levels at a row, where the band between them drowns in noise. */
+function drowned(search: RunSearch, rows: ReadRows, row: number): SwitchLevels | undefined {
+  const { spans } = search;
+  while (search.rowSpan + 1 < spans.length && spans[search.rowSpan]!.toMs <= rows.timeMs[row]!) search.rowSpan++;
+  const levels = spans[search.rowSpan]!.levels;
+  if (!levels || rows.intervalMs > COARSE_MS) return undefined;
+  const bandInNoise = (levels.cutOutBar - levels.cutInBar) / rows.noiseBar;
+  return bandInNoise < SAW_BAND_IN_NOISE && bandInNoise >= LEAST_BAND_IN_NOISE ? levels : undefined;
+}
+
+/** Lets the decoder take a row, begins it where the band drowns from here on, and ends it where it no longer does. */
+function decode(search: RunSearch, rows: ReadRows, row: number): void {
+  const levels = drowned(search, rows, row);
+  if (search.saw && search.saw.levels !== levels) {
+    endSaw(search, rows);
+    search.turns = beginTurns(row);
+    search.stretchRow = row;
+  }
+  if (!levels) return;
+  if (!search.saw) {
+    const rise = search.turns && riseSoFar(search.turns);
+    if (rise && rise.peak < row) riseEnds(search, rows, rise, row);
+    search.running = false;
+    search.saw = beginDecoding(levels, rows.noiseBar, row);
+  }
+  for (const run of decodeRow(search.saw, rows.bar[row]!)) pushDecoded(search, rows, run, levels);
+}
+
+function endSaw(search: RunSearch, rows: ReadRows): void {
+  const { saw } = search;
+  if (!saw) return;
+  search.saw = undefined;
+  for (const run of endDecoding(saw)) pushDecoded(search, rows, run, saw.levels);
+}
+
+/** Single readings say little under such noise: cut-in and cut-out are where the log's readings turn on the whole. */
+function pushDecoded(search: RunSearch, rows: ReadRows, { startRow, stopRow }: DecodedRun, levels: SwitchLevels): void {
+  const { cutInBar, cutOutBar } = levels;
+  search.runs.push({
+    startMs: rows.timeMs[startRow]!,
+    startRow,
+    cutInBar,
+    ...(stopRow === undefined ? {} : { stopMs: rows.timeMs[stopRow]!, stopRow, cutOutBar }),
+  });
+  search.running = stopRow === undefined;
 }
 
 /** Tells the search that the stretch ends before `toRow`: a gap or the end of the log. */
 export function endStretch(search: RunSearch, rows: ReadRows, toRow: number): void {
-  const rise = search.turns && riseSoFar(search.turns);
-  if (rise) riseEnds(search, rows, rise, toRow);
+  if (search.saw) endSaw(search, rows);
+  else {
+    const rise = search.turns && riseSoFar(search.turns);
+    if (rise) riseEnds(search, rows, rise, toRow);
+  }
   search.turns = undefined;
 }
 
