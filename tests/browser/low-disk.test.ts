@@ -48,7 +48,7 @@ describe.skipIf(skipWithout('chromium'))('a disk that runs full', { timeout: 120
       await go(path);
       const note = page.locator('#program-note');
       await expect
-        .poll(() => note.textContent())
+        .poll(() => note.textContent(), { timeout: 20_000 })
         .toMatch(/^The disk of the data folder has \d+ MB free.*free some space/);
       const box = (await note.boundingBox())!;
       expect(box.y + box.height).toBeLessThan(look.viewport.height / 3);

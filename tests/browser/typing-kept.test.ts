@@ -82,7 +82,9 @@ describe.skipIf(skipWithout('chromium'))('what is typed stays', { timeout: 120_0
     await one.page.getByLabel('Its pre-charge, bar').fill('1.4');
     await press(one.page, 'Save what is known of the pump');
     // The other page follows without being loaded, and keeps what is being typed in it.
-    await expect.poll(() => other.page.getByLabel('Vessel’s size, litres').inputValue()).toBe('24');
+    await expect
+      .poll(() => other.page.getByLabel('Vessel’s size, litres').inputValue(), { timeout: 20_000 })
+      .toBe('24');
     expect(await other.page.locator('h1').textContent()).toBe('2 Twin Lane, upstairs');
     expect(await other.page.getByLabel('Name', { exact: true }).inputValue()).toBe('2 Twin Lane, upstairs');
     expect(await other.page.getByLabel('Low supply below, bar').inputValue()).toBe('0.9');
@@ -95,10 +97,10 @@ describe.skipIf(skipWithout('chromium'))('what is typed stays', { timeout: 120_0
     await isSound(other.page);
     await press(other.page, 'Save');
     await other.page.getByText('Another page saved').waitFor({ state: 'detached' });
-    await expect.poll(() => one.page.getByLabel('Low supply below, bar').inputValue()).toBe('0.9');
+    await expect.poll(() => one.page.getByLabel('Low supply below, bar').inputValue(), { timeout: 20_000 }).toBe('0.9');
     await press(other.page, 'Save what is known of the pump');
     await expect
-      .poll(() => siteOf(program.base, site))
+      .poll(() => siteOf(program.base, site), { timeout: 20_000 })
       .toMatchObject({
         name: '2 Twin Lane, upstairs',
         thresholds: { lowSupplyBar: 0.9 },
@@ -178,7 +180,7 @@ describe.skipIf(skipWithout('chromium'))('what is typed stays', { timeout: 120_0
     await press(page, 'Save');
     await page.getByLabel('The owner’s password').fill('not this one');
     await press(page, 'Sign in');
-    await expect.poll(() => page.evaluate('inPage.wrongHere()')).toMatch(/password/i);
+    await expect.poll(() => page.evaluate('inPage.wrongHere()'), { timeout: 20_000 }).toMatch(/password/i);
     await signIn();
     await dialog.waitFor({ state: 'hidden' });
     await page

@@ -47,7 +47,7 @@ globalThis.inPage = {
   /** Serious and critical findings of axe-core, which must have been loaded, each with the element it is about. */
   async seriousViolations() {
     const rules = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa'];
-    const { violations } = await globalThis.axe.run(document, { runOnly: rules });
+    const { violations } = await globalThis.axe.run(document, { runOnly: rules, resultTypes: ['violations'] });
     return violations
       .filter((entry) => entry.impact === 'serious' || entry.impact === 'critical')
       .flatMap((entry) => entry.nodes.map((node) => `${entry.id}: ${node.html.slice(0, 160)}`));
