@@ -66,6 +66,27 @@ describe.skipIf(skipWithout('chromium'))('what is typed stays', { timeout: 120_0
     await again.stop();
   });
 
+  it('a new logger’s key is shown although nothing else can be had at that moment', async () => {
+    await addSite(program.base, '5 Key Lane');
+    const { page, go, close } = await openPage(browser, program.base);
+    await go('/loggers/new');
+    await page.getByLabel('Name of the logger').fill('key-lane');
+    await page.route('**/api/about', (route) => route.abort());
+    await press(page, 'Add it and show its key');
+    await page.getByRole('heading', { name: '4. Its key' }).waitFor();
+    expect(await page.locator('.copy code').first().textContent()).toMatch(/^[\w-]{20,}$/);
+    await page.getByText('What it must be told stands on its page').waitFor();
+    // As if the answer with the key had been lost: the second attempt finds the name taken, and says what to do.
+    await page.unroute('**/api/about');
+    await go('/loggers/new');
+    await page.getByLabel('Name of the logger').fill('key-lane');
+    await press(page, 'Add it and show its key');
+    await expect
+      .poll(() => page.evaluate('inPage.wrongHere()'), { timeout: 20_000 })
+      .toMatch(/A logger "key-lane" exists\. Choose another name\. If you have just added it/);
+    await close();
+  });
+
   it('on two pages of one house: what each saves is kept, and is shown on the other', async () => {
     const site = await addSite(program.base, '2 Twin Lane');
     await addLogger(program.base, site, 'twin', { position: 'pump_outlet' });

@@ -1,6 +1,6 @@
-import type { BodyOf, ResponseOf, SiteResource } from '../../api/contract/payloads.ts';
+import type { AboutResponse, BodyOf, ResponseOf, SiteResource } from '../../api/contract/payloads.ts';
 import { LOGGER_ID_PATTERN, type Position } from '../../collector/model/channel.ts';
-import { call } from '../data/api-client.ts';
+import { ApiError, call } from '../data/api-client.ts';
 import { copyLine } from '../parts/copy-button.ts';
 import { el, replace } from '../parts/element.ts';
 import { choices, field, numberInput, readNumber } from '../parts/field.ts';
@@ -100,7 +100,7 @@ export function createNewLoggerPage(context: PageContext, siteId: string | undef
         button: 'Add it and show its key',
         main: true,
         read: readForm,
-        send: (body) => call('createLogger', { body }),
+        send: addLogger,
         done: (logger) => {
           void connect(logger);
           return undefined;
@@ -132,7 +132,8 @@ export function createNewLoggerPage(context: PageContext, siteId: string | undef
   }
 
   async function connect(logger: ResponseOf<'createLogger'>): Promise<void> {
-    const about = await call('about');
+    // The key is shown this once: whatever else can't be had now must not be in its way.
+    const about = await call('about').catch((error: unknown) => error);
     const waiting = createFirstSample(context, logger.id, logger.site ?? undefined);
     stopWaiting = waiting.stop;
     replace(
@@ -145,7 +146,14 @@ export function createNewLoggerPage(context: PageContext, siteId: string | undef
       ),
       copyLine(logger.key, 'the key'),
       el('h2', {}, '5. Let it publish'),
-      connectGuide(logger, about, logger.key),
+      isAbout(about)
+        ? connectGuide(logger, about, logger.key)
+        : el(
+            'div',
+            {},
+            problemNote(about),
+            el('p', {}, 'What it must be told stands on its page, under How it connects.'),
+          ),
       el('h2', {}, '6. The first sample'),
       waiting.element,
       el(
@@ -169,4 +177,20 @@ export function createNewLoggerPage(context: PageContext, siteId: string | undef
       stopWaiting();
     },
   };
+}
+
+function isAbout(answer: unknown): answer is AboutResponse {
+  return typeof answer === 'object' && answer !== null && 'broker' in answer;
+}
+
+/** Adds it; a name that is taken may be that of the first attempt, whose answer with the key was lost on its way. */
+async function addLogger(body: BodyOf<'createLogger'>): Promise<ResponseOf<'createLogger'>> {
+  try {
+    return await call('createLogger', { body });
+  } catch (error) {
+    if (!(error instanceof ApiError) || error.code !== 'logger_exists') throw error;
+    const hint =
+      'Choose another name. If you have just added it and its key never came, open its page among the loggers and make a new key there.';
+    throw new ApiError(error.status, { ...error.body, hint });
+  }
 }
