@@ -1,6 +1,7 @@
 import mqtt from 'mqtt';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { setOwnerPassword } from '../../../api/access/access-file.ts';
+import type { FindingsDocument } from '../../../api/analysis/findings.ts';
 import { ROUTE_IDS, ROUTES, type RouteId } from '../../../api/contract/route-table.ts';
 import type { Channel } from '../../../collector/model/channel.ts';
 import { DemoSensors, houseAt } from '../../../simulator/demo-house.ts';
@@ -165,6 +166,43 @@ describe('every answer is what the description says, and nothing beyond it', { t
         'cycling draws faults fitting lowSupply pumpLitres pumpStarts pumpStates sags standing weakInlet'.split(' '),
       ),
     );
+  });
+
+  it('of findings that take longer than two days to show', async () => {
+    const rare = {
+      pumpTrends: [{ figure: 'cut_out', days: 20, perMonth: -0.1, p: 0.001 }],
+      pumpCurve: { points: 40, headShare: 0.8, interval: [0.75, 0.85], verdict: 'below_its_curve' },
+      changes: [
+        {
+          at: '2026-05-13T12:00:00Z',
+          kind: 'booster',
+          fromBar: 1.2,
+          toBar: 2.9,
+          sizeIntervalBar: [1.6, 1.8],
+          timeInterval: ['2026-05-13T11:00:00Z', '2026-05-13T13:00:00Z'],
+        },
+      ],
+      sagSummary: [
+        {
+          window: 'morning',
+          days: 'weekdays',
+          present: 5,
+          judged: 5,
+          unknown: 0,
+          usualStartLocal: '07:05',
+          usualEndLocal: '08:40',
+          medianDepthBar: 0.8,
+          depthRangeBar: [0.7, 0.9],
+          chance: { p: 0.001, test: 'sign test' },
+        },
+      ],
+      weakInlet: [{ start: '2026-05-13T12:00:00Z', end: '2026-05-13T12:01:00Z', minBar: 0.1, pullBar: 0.4 }],
+    } as const satisfies Partial<FindingsDocument>;
+    const answer = await told('siteFindings', { params: site('demo-12-sample-row') });
+    expect(faultsOf('siteFindings', { ...answer, json: { ...answer.json, ...rare } })).toEqual([]);
+    expect(
+      faultsOf('siteFindings', { ...answer, json: { ...answer.json, pumpCurve: { points: 'many' } } }),
+    ).not.toEqual([]);
   });
 
   it('of letters', async () => {
