@@ -11,6 +11,8 @@ const FEWEST_NEIGHBOURS = 5;
 const NEAR_MS = 4 * 3_600_000;
 /** Scatters beyond which a rest isn't like the others, and the least share that counts. */
 const SCATTERS = 4;
+/** The same for losses and fills: of so many rests that are compared, and with few neighbours each, some stray far. */
+const SCATTERS_OF_RATES = 6;
 const LEAST_LOSS_SHARE = 0.02;
 const LEAST_FILL_SHARE = 0.1;
 /** A rest shorter than its neighbours by this share gave water to somebody. */
@@ -110,7 +112,7 @@ function standsOut(value: number, others: readonly number[], leastShare: number)
   if (!Number.isFinite(value) || known.length < FEWEST_NEIGHBOURS) return false;
   const middle = median(known);
   const scatter = MAD_TO_SIGMA * median(known.filter((other) => other <= middle).map((other) => middle - other));
-  return value - middle > Math.max(SCATTERS * scatter, leastShare * Math.abs(middle));
+  return value - middle > Math.max(SCATTERS_OF_RATES * scatter, leastShare * Math.abs(middle));
 }
 
 /** Mean outflow of a whole rest, in outflow index a millisecond. */
