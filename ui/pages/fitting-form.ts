@@ -181,6 +181,7 @@ export function createFittingForm(first: SiteResource, onSaved: (site: SiteResou
         'Read every outlet before the work and after it, the same way, each alone. The diary then says whether it worked.',
       ),
       fittedForm,
+      el('h3', {}, 'What the outlets gave'),
       list,
       removal.element,
       readingForm,
