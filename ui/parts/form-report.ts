@@ -18,6 +18,9 @@ export class Fault {
 /** The control for a part of the request that the server refuses, such as `body.vessel.volumeL`, or for a problem's code. */
 export type ControlAt = (place: string) => Control | undefined;
 
+/** An answer that takes longer is waited for in words. */
+const TOLD_AFTER_MS = 1000;
+
 /** Controls by the last name in the place: `{ volumeL }` is found for `body.vessel.volumeL`. */
 export function controlsByName(controls: Readonly<Record<string, Control>>): ControlAt {
   return (place) => {
@@ -83,11 +86,17 @@ export function createFormReport(controlAt: ControlAt = () => undefined): FormRe
     if (busy) return;
     busy = true;
     clear();
+    const waiting = setTimeout(() => {
+      status.textContent = 'Waiting for the program’s answer …';
+    }, TOLD_AFTER_MS);
     try {
-      status.textContent = done(await action()) ?? '';
+      const answer = await action();
+      status.textContent = done(answer) ?? '';
     } catch (error) {
+      status.textContent = '';
       failed(error);
     } finally {
+      clearTimeout(waiting);
       busy = false;
     }
   }
