@@ -70,9 +70,10 @@ function levelsOf(
     const next = k + 1 < count ? rows[k + 1]! : to;
     const settle = previous === from ? 0 : g;
     // The row just before an edge may be caught half way; where there is no other, it has to do.
-    const beforeEnd = row - g > previous + settle ? row - g : row;
+    const slow = g === 0 ? caughtHalfWay(pressureBar, row, previous, next, Math.max(noiseBar, flickerBar)) : 0;
+    const beforeEnd = slow < 0 ? row - 1 : row - g > previous + settle ? row - g : row;
     const beforeStart = Math.min(beforeEnd - 1, Math.max(previous + settle, beforeEnd - tuning.levelRows));
-    const afterStart = row + g < next - g ? row + g : row;
+    const afterStart = slow > 0 ? row + 1 : row + g < next - g ? row + g : row;
     const afterEnd = Math.max(afterStart + 1, Math.min(next - (next === to ? 0 : g), afterStart + tuning.levelRows));
     const before = levelAt(pressureBar, beforeStart, beforeEnd);
     const after = levelAt(pressureBar, afterStart, afterEnd);
@@ -92,6 +93,35 @@ function levelsOf(
     edges.sdBar[k] = Math.sqrt(noiseBar * noiseBar * (before.factor + after.factor) + flickerBar ** 2);
   }
   return edges;
+}
+
+/** A row is half way only if it is away from both levels by this many deviations. */
+const HALF_WAY_DEVIATIONS = 4;
+
+/**
+ * At slow rates the row at an edge, or the one before it, may have been read while the tap was turned: it lies between two
+ * levels, each of which two rows show. 1 for the row at the edge, −1 for the one before it, 0 where neither is.
+ * @param previous row of the edge before, `next` of the one after
+ */
+function caughtHalfWay(
+  pressureBar: Float64Array,
+  row: number,
+  previous: number,
+  next: number,
+  deviationBar: number,
+): -1 | 0 | 1 {
+  const away = HALF_WAY_DEVIATIONS * deviationBar;
+  const level = (a: number, b: number) => Math.abs(pressureBar[a]! - pressureBar[b]!) <= away;
+  for (const side of [1, -1] as const) {
+    const between = side > 0 ? row : row - 1;
+    if (between - 2 < previous || between + 2 >= next) continue;
+    const before = pressureBar[between - 1]!;
+    const here = pressureBar[between]!;
+    const after = pressureBar[between + 1]!;
+    if ((here - before) * (after - here) <= 0 || level(between - 1, between) || level(between, between + 1)) continue;
+    if (level(between - 2, between - 1) && level(between + 1, between + 2)) return side;
+  }
+  return 0;
 }
 
 /** Share of a ramp's first rate at which it must go on to be a street's, and not a valve's that shuts. */

@@ -59,6 +59,19 @@ describe('long draws', () => {
     expect(found.draws).toHaveLength(draws.length);
   });
 
+  it('a tap that a reading every 10 s catches half open has its whole fall', () => {
+    const fromS = 10 * HOUR_S;
+    const draws: PlainDraw[] = [
+      { fromS, toS: fromS + 900, opening: 5 },
+      { fromS: fromS + 10, toS: fromS + 890, opening: 7 },
+    ];
+    const house = { hours: 24, intervalS: 10, street: () => 3.4, draws, lossFactor: 0.004 };
+    const found = analyse(plainHouse(house), { ...PLAIN_SITE, intervalS: 10 });
+    const known = found.standing!.bar.filter((bar) => bar !== null);
+    expect(Math.min(...known)).toBeGreaterThan(3.32);
+    expect(Math.max(...known)).toBeLessThan(3.45);
+  });
+
   it('where a draw tapers off, the level it arrives at corrects what a slow change left in the books', () => {
     const bar = (s: number) => (s < 20 ? 2 : s < 60 ? 1.5 : s < 160 ? 1.5 + (s - 60) * 0.002 : s < 200 ? 1.95 : 2);
     const pressureBar = Float64Array.from({ length: 300 }, (_, s) => bar(s));
