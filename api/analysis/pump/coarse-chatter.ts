@@ -1,8 +1,8 @@
 import { localDate } from '../../../collector/model/local-time.ts';
-import { quantile } from '../statistics/quantile.ts';
+import { median, quantile } from '../statistics/quantile.ts';
 import type { PumpRows } from './pump-rows.ts';
 import { risesCaught, type Spell, spellsOf } from './restless-spells.ts';
-import type { SwitchLevels } from './switch-levels.ts';
+import type { SwitchLevels, SwitchLevelsSpan } from './switch-levels.ts';
 
 /** A spell in which the pump turned on and off faster than the rows show. Rows are those of `PumpRows`. */
 export interface ChatterSpell {
@@ -60,10 +60,8 @@ interface Day {
  * but then the first of them lies where no such creeping leads. A pump that takes long to fill can't be meant. Local days
  * are judged whole, those beside one that shows it more readily. Linear time but for sorting a day's spells.
  */
-export function chatterSpells(rows: PumpRows, levels: SwitchLevels, timeZone: string): ChatterSpell[] {
-  const bandBar = levels.cutOutBar - levels.cutInBar;
-  if (rows.intervalMs < FASTEST_MS || rows.intervalMs > SLOWEST_MS || !(bandBar > 0)) return [];
-  const leastBar = Math.max(STEP_SHARE * bandBar, STEP_IN_NOISE * rows.noiseBar, 1.5 * rows.quantumBar);
+export function chatterSpells(rows: PumpRows, spans: readonly SwitchLevelsSpan[], timeZone: string): ChatterSpell[] {
+  if (rows.intervalMs < FASTEST_MS || rows.intervalMs > SLOWEST_MS) return [];
   const byDate = new Map<string, Day>();
   const dayOf = (row: number): Day => {
     const date = localDate(rows.timeMs[row]!, timeZone);
@@ -71,10 +69,11 @@ export function chatterSpells(rows: PumpRows, levels: SwitchLevels, timeZone: st
     byDate.set(date, day);
     return day;
   };
-  for (let s = 0; s + 1 < rows.stretchFrom.length; s++) {
-    const span = { fromRow: rows.stretchFrom[s]!, toRow: rows.stretchFrom[s + 1]! };
-    for (const spell of spellsOf(rows, span, leastBar, levels)) dayOf(spell.fromRow).spells.push(spell);
-    risesCaught(rows, span, leastBar, bandBar, (row, caught) => {
+  for (const { fromRow, toRow, levels } of piecesOf(rows, spans)) {
+    const bandBar = levels.cutOutBar - levels.cutInBar;
+    const leastBar = Math.max(STEP_SHARE * bandBar, STEP_IN_NOISE * rows.noiseBar, 1.5 * rows.quantumBar);
+    for (const spell of spellsOf(rows, { fromRow, toRow }, leastBar, levels)) dayOf(spell.fromRow).spells.push(spell);
+    risesCaught(rows, { fromRow, toRow }, leastBar, bandBar, (row, caught) => {
       const day = dayOf(row);
       day.rises++;
       if (caught) day.caught++;
@@ -89,6 +88,32 @@ export function chatterSpells(rows: PumpRows, levels: SwitchLevels, timeZone: st
         return { fromRow, toRow, lowBar: quantile(readings, 0.05), highBar: quantile(readings, 0.95) };
       }),
     );
+}
+
+/** The stretches, cut where a span's levels give way to the next one's; those of a span and its neighbours are taken together. */
+function piecesOf(
+  rows: PumpRows,
+  spans: readonly SwitchLevelsSpan[],
+): { fromRow: number; toRow: number; levels: SwitchLevels }[] {
+  const pieces: { fromRow: number; toRow: number; levels: SwitchLevels }[] = [];
+  const about = spans.map((_, k) => {
+    const near = spans.slice(Math.max(0, k - 1), k + 2).flatMap(({ levels }) => levels ?? []);
+    const cutInBar = median(near.map((levels) => levels.cutInBar));
+    return { cutInBar, cutOutBar: cutInBar + median(near.map((levels) => levels.cutOutBar - levels.cutInBar)) };
+  });
+  let span = 0;
+  for (let s = 0; s + 1 < rows.stretchFrom.length; s++) {
+    const end = rows.stretchFrom[s + 1]!;
+    for (let fromRow = rows.stretchFrom[s]!; fromRow < end; ) {
+      while (span + 1 < spans.length && spans[span]!.toMs <= rows.timeMs[fromRow]!) span++;
+      let toRow = fromRow + 1;
+      while (toRow < end && (span + 1 >= spans.length || rows.timeMs[toRow]! < spans[span]!.toMs)) toRow++;
+      const levels = about[span];
+      if (levels && levels.cutOutBar > levels.cutInBar) pieces.push({ fromRow, toRow, levels });
+      fromRow = toRow;
+    }
+  }
+  return pieces;
 }
 
 /** Long spells that turn much or begin where no slow cycle does; where none does, all long ones: the day is one of cycling. */

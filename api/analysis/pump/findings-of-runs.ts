@@ -173,10 +173,7 @@ function withChatter(
   spans: readonly SwitchLevelsSpan[],
   timeZone: string,
 ): Cycling[] {
-  const known = spans.flatMap(({ levels }) => levels ?? []);
-  const cutInBar = median(known.map((levels) => levels.cutInBar));
-  const bandBar = median(known.map((levels) => levels.cutOutBar - levels.cutInBar));
-  const spells = known.length > 0 ? chatterSpells(rows, { cutInBar, cutOutBar: cutInBar + bandBar }, timeZone) : [];
+  const spells = chatterSpells(rows, spans, timeZone);
   const chatter = spells.map((spell): Cycling => {
     const startMs = rows.timeMs[spell.fromRow]!;
     const endMs = rows.timeMs[spell.toRow]! + rows.intervalMs;
