@@ -42,12 +42,12 @@ export function taperedEnd(
   const back = Math.max(0.06 * fallBar, 0.7 * sdBar, 0.003);
   const arrived = idleBar - back;
   const stays = Math.max(STILL_SHARE * fallBar, 2 * noiseBar * Math.sqrt(1 / width + 1 / levelRows));
-  const mostlyBack = idleBar - (1 - LEAST_BACK_SHARE) * fallBar;
   const startBar = edges.afterBar[edge]!;
   // A flow that dies away lets the reading rise; where it falls, the street fell or someone drew more.
   const fallen = startBar - Math.max(FALLING_SHARE * fallBar, 4 * noiseBar);
   let lastEdge = edge;
   let sum = 0;
+  let lowest = Number.POSITIVE_INFINITY;
   for (let i = after; i < input.to; i++) {
     if (timeMs[i]! - timeMs[after]! > LONGEST_SOFT_END_MS) return undefined;
     while (lastEdge + 1 < edges.count && edges.row[lastEdge + 1]! <= i) {
@@ -61,7 +61,9 @@ export function taperedEnd(
     const level = sum / width;
     if (level < fallen) return undefined;
     const row = i - width + 2;
-    if (level < mostlyBack) continue;
+    lowest = Math.min(lowest, level);
+    // Back by most of the fall: from the level before the draw, or from that within it where the street sank meanwhile.
+    if (level < Math.min(idleBar - (1 - LEAST_BACK_SHARE) * fallBar, lowest + LEAST_BACK_SHARE * fallBar)) continue;
     const later = levelLater(input, i, lastEdge);
     // A street that rises through the old level arrives nowhere yet.
     if (level >= arrived && (later === undefined || later - level < 0.5 * fallBar + stays))
