@@ -1,5 +1,6 @@
 import type { Edges } from './edge-levels.ts';
-import { type DrawSegment, easedFall, LAW_SHARE } from './segmentation.ts';
+import { InnerLevels } from './inner-levels.ts';
+import { type DrawSegment, LAW_SHARE } from './segmentation.ts';
 import { fallRatio, type TapLaw } from './tap-law.ts';
 
 /** One stretch of a draw between two of its edges: the fall at its start, and the running pressure it refers to. */
@@ -54,6 +55,7 @@ export function keepBooks(
   let fall = beforeBar[segment.open]! - afterBar[segment.open]!;
   let variance = sdBar[segment.open]! ** 2;
   let residualBar = 0;
+  const levels = new InnerLevels(beforeBar[segment.open]!, timeMs[row[segment.open]!]!);
   const lastEdge = segment.kind === 'soft' ? segment.taperEdge : segment.close;
   for (let k = segment.open; k <= lastEdge; k++) {
     const closes = segment.kind === 'edge' && k === segment.close;
@@ -61,11 +63,12 @@ export function keepBooks(
       const ratio = fallRatio(afterBar[k - 1]!, beforeBar[k]!, law);
       drift += Math.abs(Math.log(ratio));
       variance = variance * ratio * ratio + (LAW_SHARE * fall * (ratio - 1)) ** 2 + sdBar[k]! ** 2;
-      const sinceOpeningMs = timeMs[row[k]!]! - timeMs[row[segment.open]!]!;
       const step = afterBar[k]! - beforeBar[k]!;
-      const eased = easedFall(beforeBar[k]!, fall * ratio, beforeBar[segment.open]!, sinceOpeningMs, step);
+      const eased = levels.easedFall(beforeBar[k]!, fall * ratio, timeMs[row[k]!]!, step);
       if (eased !== undefined) stretches[stretches.length - 1] = { ...stretches.at(-1)!, easedToBar: eased };
-      fall = (eased ?? fall * ratio) - step;
+      const fallBefore = eased ?? fall * ratio;
+      fall = fallBefore - step;
+      levels.pass(beforeBar[k]!, fallBefore, fall, timeMs[row[k]!]!);
       if (closes) residualBar = fall;
     }
     if (closes) break;

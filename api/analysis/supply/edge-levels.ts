@@ -1,4 +1,5 @@
 import type { RateTuning } from './rate-tuning.ts';
+import type { LocalFlicker } from './street-flicker.ts';
 
 /** Sharp steps of one block with the levels on both sides, brought to the edge. Columns of one length. */
 export interface Edges {
@@ -9,6 +10,8 @@ export interface Edges {
   readonly afterBar: Float64Array;
   /** One standard deviation of the step, from the noise of its two levels. */
   readonly sdBar: Float64Array;
+  /** What the street and the noise do about the edge anyway, between means of the rows that its levels are taken from. */
+  readonly flickerBar: Float64Array;
 }
 
 /** A step that its own levels don't bear out, or that the street makes all the time, is no edge. */
@@ -16,9 +19,19 @@ const LEAST_DEVIATIONS = 2.5;
 const LEAST_BEYOND_STREET = 2.2;
 
 /** A step in deviations, beyond twice what the street does in a few rows anyway. */
-export function edgeBeyondStreet(stepBar: number, noiseBar: number, flickerBar: number): number {
-  return Math.max(0, stepBar - 2 * flickerBar) / Math.max(noiseBar, flickerBar, 0.003);
+export function edgeBeyondStreet(stepBar: number, flickerBar: number): number {
+  return Math.max(0, stepBar - 2 * flickerBar) / Math.max(flickerBar, 0.003);
 }
+
+/** A hand or a float may take so many rows at 1 Hz beyond the edge itself, told from the level of some rows further out. */
+const MOST_TURN_ROWS = 7;
+const TURN_LEVEL_ROWS = 4;
+/** A row turns where it lies this far from the rows further out: in deviations, in bar, and as a share of the step so far. */
+const TURN_DEVIATIONS = 2.5;
+const TURN_BAR = 0.006;
+const TURN_SHARE = 0.06;
+/** Rows of a block that tells the slope beside a level, as a share of the level's. */
+const SLOPE_BLOCK_SHARE = 0.5;
 
 /** Levels before and after every edge, from rows up to the next edge. Edges too small for their noise are left out. */
 export function edgeLevels(
@@ -28,22 +41,22 @@ export function edgeLevels(
   rows: readonly number[],
   tuning: RateTuning,
   noiseBar: number,
-  flickerBar: number,
+  flicker: LocalFlicker,
 ): Edges {
   let kept = rows;
   for (let round = 0; round < 3; round++) {
-    const edges = levelsOf(pressureBar, from, to, kept, tuning, noiseBar, flickerBar);
+    const edges = levelsOf(pressureBar, from, to, kept, tuning, noiseBar, flicker);
     const strong = kept.filter((_, k) => {
       const step = Math.abs(edges.afterBar[k]! - edges.beforeBar[k]!);
       return (
-        edgeBeyondStreet(step, noiseBar, flickerBar) >= LEAST_BEYOND_STREET &&
+        edgeBeyondStreet(step, edges.flickerBar[k]!) >= LEAST_BEYOND_STREET &&
         step >= LEAST_DEVIATIONS * edges.sdBar[k]!
       );
     });
     if (strong.length === kept.length) return edges;
     kept = strong;
   }
-  return levelsOf(pressureBar, from, to, kept, tuning, noiseBar, flickerBar);
+  return levelsOf(pressureBar, from, to, kept, tuning, noiseBar, flicker);
 }
 
 function levelsOf(
@@ -53,7 +66,7 @@ function levelsOf(
   rows: readonly number[],
   tuning: RateTuning,
   noiseBar: number,
-  flickerBar: number,
+  flicker: LocalFlicker,
 ): Edges {
   const count = rows.length;
   const edges = {
@@ -62,24 +75,46 @@ function levelsOf(
     beforeBar: new Float64Array(count),
     afterBar: new Float64Array(count),
     sdBar: new Float64Array(count),
+    flickerBar: new Float64Array(count),
   };
   const g = tuning.transitionRows;
+  const turnBar = Math.max(TURN_DEVIATIONS * noiseBar, TURN_BAR);
+  /** Where the slow turn of a hand beside an edge is over: rows that the further ones lie beyond, away from the edge. */
+  const settled = (near: number, side: -1 | 1, limit: number, flickerBar: number): number => {
+    if (g === 0) return near;
+    let at = near;
+    for (; side * (limit - at) > TURN_LEVEL_ROWS; at += side) {
+      // What turns on and on is the street.
+      if (Math.abs(at - near) > MOST_TURN_ROWS) return near;
+      // A row counts as turning where it lies between the level on the far side of the edge and the rows further out.
+      const row = side > 0 ? at : at - 1;
+      let further = 0;
+      for (let m = 1; m <= TURN_LEVEL_ROWS; m++) further += pressureBar[row + side * m]!;
+      const turn = further / TURN_LEVEL_ROWS - pressureBar[row]!;
+      const across = pressureBar[row]! - pressureBar[near - side * (2 * g) - (side > 0 ? 0 : 1)]!;
+      if (Math.abs(turn) < Math.max(turnBar, flickerBar, TURN_SHARE * Math.abs(across)) || turn * across < 0) break;
+    }
+    return at;
+  };
   for (let k = 0; k < count; k++) {
     const row = rows[k]!;
     const previous = k > 0 ? rows[k - 1]! : from;
     const next = k + 1 < count ? rows[k + 1]! : to;
+    const calm = flicker.calmest(row);
     const settle = previous === from ? 0 : g;
     // The row just before an edge may be caught half way; where there is no other, it has to do.
-    const slow = g === 0 ? caughtHalfWay(pressureBar, row, previous, next, Math.max(noiseBar, flickerBar)) : 0;
-    const beforeEnd = slow < 0 ? row - 1 : row - g > previous + settle ? row - g : row;
-    const beforeStart = Math.min(beforeEnd - 1, Math.max(previous + settle, beforeEnd - tuning.levelRows));
-    const afterStart = slow > 0 ? row + 1 : row + g < next - g ? row + g : row;
-    const afterEnd = Math.max(afterStart + 1, Math.min(next - (next === to ? 0 : g), afterStart + tuning.levelRows));
+    const slow = g === 0 ? caughtHalfWay(pressureBar, row, previous, next, Math.max(noiseBar, calm.bar)) : 0;
+    const closest = row - g > previous + settle ? row - g : row;
+    const beforeEnd = slow < 0 ? row - 1 : settled(closest, -1, previous + settle, calm.bar);
+    const beforeStart = Math.min(beforeEnd - 1, Math.max(previous + settle, beforeEnd - calm.rows));
+    const afterStart = slow > 0 ? row + 1 : settled(row + g < next - g ? row + g : row, 1, next - g, calm.bar);
+    const afterEnd = Math.max(afterStart + 1, Math.min(next - (next === to ? 0 : g), afterStart + calm.rows));
     const before = levelAt(pressureBar, beforeStart, beforeEnd);
     const after = levelAt(pressureBar, afterStart, afterEnd);
     // Without the street's slope a ramp of a few seconds would pass for a tap.
-    const beforeRate = steadyRate(pressureBar, beforeEnd - 1, -1, previous + settle, tuning.slopeBlockRows, noiseBar);
-    const afterRate = steadyRate(pressureBar, afterStart, 1, next - g - 1, tuning.slopeBlockRows, noiseBar);
+    const slopeRows = Math.max(tuning.slopeBlockRows, Math.round(SLOPE_BLOCK_SHARE * calm.rows));
+    const beforeRate = steadyRate(pressureBar, beforeEnd - 1, -1, previous + settle, slopeRows, noiseBar);
+    const afterRate = steadyRate(pressureBar, afterStart, 1, next - g - 1, slopeRows, noiseBar);
     edges.beforeBar[k] = before.bar + beforeRate * (row - 0.5 - (beforeStart + beforeEnd - 1) / 2);
     edges.afterBar[k] = after.bar + afterRate * (row - 0.5 - (afterStart + afterEnd - 1) / 2);
     // Two lines that meet right here are a street that begins or ends to fall: a bend, and no step.
@@ -90,7 +125,10 @@ function levelsOf(
         ? lastingRamp(pressureBar, beforeEnd - 1, -1, previous + settle, tuning, beforeRate)
         : lastingRamp(pressureBar, afterStart, 1, next - g - 1, tuning, afterRate));
     if (isBend) edges.afterBar[k] = edges.beforeBar[k]!;
-    edges.sdBar[k] = Math.sqrt(noiseBar * noiseBar * (before.factor + after.factor) + flickerBar ** 2);
+    // The flicker holds the noise of as many rows on both sides; fewer leave more of it.
+    edges.flickerBar[k] = calm.bar;
+    const further = Math.max(0, before.factor + after.factor - 2 / calm.rows);
+    edges.sdBar[k] = Math.sqrt(noiseBar * noiseBar * further + calm.bar ** 2);
   }
   return edges;
 }

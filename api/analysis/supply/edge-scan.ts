@@ -1,8 +1,11 @@
 import { maskedEdges } from './masked-edges.ts';
 import type { RateTuning } from './rate-tuning.ts';
+import type { LocalFlicker } from './street-flicker.ts';
 
 /** A step counts from this many deviations of its own noise on. */
 const LEAST_DEVIATIONS = 3.8;
+/** What a slope beside an edge adds to the variance of a step, in that of a single reading. */
+const SLOPE_VARIANCE = 0.25;
 /** Below this a step is the street's flicker: under half of the least fall a draw is reported with. */
 const LEAST_STEP_BAR = 0.012;
 /** Or within this many deviations of what the street does in the same few rows anyway. */
@@ -10,8 +13,12 @@ const LEAST_FLICKERS = 2.5;
 /** Rows scanned at once: keeps the working arrays small whatever the length of the log. */
 const CHUNK_ROWS = 1 << 16;
 
+/** A third, longer look pays from this noise on. */
+export const NOISY_BAR = 0.006;
+
 interface Scale {
   readonly rows: number;
+  readonly slopeRows: number;
   readonly z: Float32Array;
 }
 
@@ -27,26 +34,31 @@ export function scanEdges(
   tuning: RateTuning,
   noiseBar: number,
   quantumBar: number,
-  flickerBar: number,
+  flicker: LocalFlicker,
 ): number[] {
   const found: number[] = [];
-  const pad = 2 * (tuning.longRows + tuning.slopeRows) + 4;
+  const pad = 2 * (tuning.longRows + tuning.slopeRows + tuning.noisyRows) + 4;
   const size = Math.min(to - from, CHUNK_ROWS + 2 * pad);
   const sums = new Float64Array(size + 1);
-  const short: Scale = { rows: tuning.shortRows, z: new Float32Array(size) };
-  const long: Scale = { rows: tuning.longRows, z: new Float32Array(size) };
-  const least = Math.max(LEAST_STEP_BAR, 0.8 * quantumBar, LEAST_FLICKERS * flickerBar);
+  const looks = [tuning.shortRows, tuning.longRows];
+  if (noiseBar > NOISY_BAR && tuning.noisyRows > 0) looks.push(tuning.noisyRows);
+  const scales: Scale[] = looks.map((rows, k) => ({
+    rows,
+    slopeRows: k < 2 ? tuning.slopeRows : 2 * tuning.slopeRows,
+    z: new Float32Array(size),
+  }));
+  const leastBar = Math.max(LEAST_STEP_BAR, 0.8 * quantumBar);
+  const least = (row: number, rows: number) => Math.max(leastBar, LEAST_FLICKERS * flicker.at(row, rows));
   for (let chunk = from; chunk < to; chunk += CHUNK_ROWS) {
     const a = Math.max(from, chunk - pad);
     const b = Math.min(to, chunk + CHUNK_ROWS + pad);
     const base = pressureBar[a]!;
     for (let i = a; i < b; i++) sums[i - a + 1] = sums[i - a]! + (pressureBar[i]! - base);
-    score(short, sums, b - a, tuning, noiseBar, least);
-    score(long, sums, b - a, tuning, noiseBar, least);
-    pickMaxima(pressureBar, a, b, chunk, Math.min(to, chunk + CHUNK_ROWS), short, long, tuning, found);
+    for (const scale of scales) score(scale, sums, a, b - a, tuning, noiseBar, leastBar, least);
+    pickMaxima(pressureBar, a, b, chunk, Math.min(to, chunk + CHUNK_ROWS), scales, tuning, found);
   }
   const edges = apart(found, pressureBar, tuning);
-  const masked = maskedEdges(pressureBar, from, to, edges, tuning, noiseBar, least);
+  const masked = maskedEdges(pressureBar, from, to, edges, tuning, noiseBar, (row) => least(row, tuning.levelRows));
   return masked.length === 0 ? edges : apart([...edges, ...masked], pressureBar, tuning);
 }
 
@@ -63,17 +75,28 @@ function apart(found: readonly number[], pressureBar: Float64Array, tuning: Rate
   return kept;
 }
 
-function score(scale: Scale, sums: Float64Array, n: number, tuning: RateTuning, noiseBar: number, least: number): void {
+function score(
+  scale: Scale,
+  sums: Float64Array,
+  offset: number,
+  n: number,
+  tuning: RateTuning,
+  noiseBar: number,
+  leastBar: number,
+  leastAt: (row: number, rows: number) => number,
+): void {
   const { rows: w, z } = scale;
   const g = tuning.transitionRows;
-  const half = tuning.slopeRows / 2;
+  const half = scale.slopeRows / 2;
   const reach = w + g;
-  const perStep = 1 / (noiseBar * Math.sqrt(2 / w + 0.25));
+  const perStep = 1 / (noiseBar * Math.sqrt(2 / w + SLOPE_VARIANCE));
   z.fill(0, 0, n);
   for (let i = w; i + reach <= n; i++) {
     const left = (sums[i]! - sums[i - w]!) / w;
     const right = (sums[i + reach]! - sums[i + g]!) / w;
     let step = right - left;
+    if (Math.abs(step) < leastBar) continue;
+    const least = leastAt(offset + i, w);
     if (Math.abs(step) < least) continue;
     const before = i - w >= 2 * half ? steadyRate(sums, i - w, -1, half, left, w) : 0;
     const after = i + reach + 2 * half <= n ? steadyRate(sums, i + reach, 1, half, right, w) : 0;
@@ -102,8 +125,7 @@ function pickMaxima(
   b: number,
   from: number,
   to: number,
-  short: Scale,
-  long: Scale,
+  scales: readonly Scale[],
   tuning: RateTuning,
   found: number[],
 ): void {
@@ -118,23 +140,23 @@ function pickMaxima(
     }
     return true;
   };
-  const taken: number[] = [];
-  for (let i = from - a; i < to - a; i++) {
-    if (isPeak(short.z, i, short.rows + g)) taken.push(i);
-  }
-  let k = 0;
-  const sure: number[] = [];
-  for (let i = from - a; i < to - a; i++) {
-    if (!isPeak(long.z, i, long.rows + g)) continue;
-    while (k < taken.length && taken[k]! < i - long.rows - g) k++;
-    let known = false;
-    for (let m = k; m < taken.length && taken[m]! <= i + long.rows + g; m++) {
-      if (short.z[taken[m]!]! * long.z[i]! > 0) known = true;
+  // From the sharp look to the sure one: what a sharper look has seen within reach, with the same sign, is known.
+  const seen: { at: number; sign: number; rows: number }[] = [];
+  for (const { rows, z } of scales) {
+    const known = seen.slice().sort((x, y) => x.at - y.at);
+    const reach = rows + g;
+    let k = 0;
+    for (let i = from - a; i < to - a; i++) {
+      if (!isPeak(z, i, reach)) continue;
+      while (k < known.length && known[k]!.at < i - reach) k++;
+      let isKnown = false;
+      for (let m = k; m < known.length && known[m]!.at <= i + reach; m++) {
+        if (known[m]!.sign * z[i]! > 0) isKnown = true;
+      }
+      if (!isKnown) seen.push({ at: i, sign: Math.sign(z[i]!), rows });
     }
-    if (!known) sure.push(i);
   }
-  for (const i of taken) found.push(firstRowAfter(pressureBar, a + i, short.rows, g, a, b));
-  for (const i of sure) found.push(firstRowAfter(pressureBar, a + i, long.rows, g, a, b));
+  for (const { at, rows } of seen) found.push(firstRowAfter(pressureBar, a + at, rows, g, a, b));
 }
 
 /** The row near `i` from which readings are nearer to the level after than to that before. */

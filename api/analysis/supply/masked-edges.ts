@@ -22,7 +22,7 @@ export function maskedEdges(
   edges: readonly number[],
   tuning: RateTuning,
   noiseBar: number,
-  leastStepBar: number,
+  leastStepBar: (row: number) => number,
 ): number[] {
   const g = tuning.transitionRows;
   if (g === 0) return [];
@@ -61,7 +61,7 @@ export function maskedEdges(
       const raw = sum / n - far;
       const explained = Math.max(0, rate * Math.sign(raw)) * ((n + farRows) / 2 + g);
       const step = Math.abs(raw) - explained;
-      if (step < LEAST_STEPS * leastStepBar || most - least > MOST_SPREAD_SHARE * step + 3.5 * noiseBar) continue;
+      if (step < LEAST_STEPS * leastStepBar(edge) || most - least > MOST_SPREAD_SHARE * step + 3.5 * noiseBar) continue;
       const deviations = step / (noiseBar * Math.sqrt(1 / n + 1 / farRows));
       if (deviations <= clearest) continue;
       clearest = deviations;

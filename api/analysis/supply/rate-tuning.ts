@@ -12,6 +12,10 @@ export interface RateTuning {
   readonly slopeRows: number;
   /** Rows from which an edge's levels are taken, where no other edge is nearer. */
   readonly levelRows: number;
+  /** Rows that may be averaged instead where the street or the noise asks for fewer or more; `levelRows` among them. */
+  readonly levelScales: readonly number[];
+  /** A third look for a noisy log; nought for none. */
+  readonly noisyRows: number;
   /** Edges closer than this are one: shorter than any draw that is reported. */
   readonly edgesApartRows: number;
   /** Rows of each of the three blocks that must agree on the street's slope beside an edge. */
@@ -34,6 +38,8 @@ export function rateTuning(intervalS: number): RateTuning {
       transitionRows: 1,
       slopeRows: 12,
       levelRows: 8,
+      levelScales: [3, 4, 8, 20],
+      noisyRows: 20,
       edgesApartRows: 3,
       slopeBlockRows: 4,
       rampMisfit: 1.25,
@@ -47,6 +53,8 @@ export function rateTuning(intervalS: number): RateTuning {
       transitionRows: 0,
       slopeRows: 6,
       levelRows: 3,
+      levelScales: [2, 3, 4, 6],
+      noisyRows: 0,
       edgesApartRows: 1,
       slopeBlockRows: 2,
       rampMisfit: 0.75,
@@ -59,6 +67,8 @@ export function rateTuning(intervalS: number): RateTuning {
     transitionRows: 0,
     slopeRows: 6,
     levelRows: 2,
+    levelScales: [1, 2],
+    noisyRows: 0,
     edgesApartRows: 1,
     slopeBlockRows: 1,
     rampMisfit: 0.5,

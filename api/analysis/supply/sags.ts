@@ -18,6 +18,9 @@ const LOOKED_BACK_MS = 4 * 3_600_000;
 /** Share of the night, and of the window, that must be known to say what was not there. */
 const LEAST_NIGHT_SHARE = 0.5;
 const LEAST_WINDOW_SHARE = 0.85;
+/** A shorter fall that hardly a reading outside draws shows is in their books: such minutes are not known. */
+const SHORTEST_UNSEEN_MS = 600_000;
+const UNSEEN_SHARE = 0.6;
 /** A shorter stretch that isn't known could not hide a sag of its own. */
 const LONGEST_HIDING_MS = 1_800_000;
 
@@ -107,6 +110,12 @@ function judgeWindow(
   const half = night.bar - depthBar / 2;
   const start = crossing(standing, mean, lowest.index, -1, half, fromMs - LOOKED_BACK_MS);
   const end = crossing(standing, mean, lowest.index, 1, half, toMs + RECOVERY_MS);
+  if (end.atMs - start.atMs < SHORTEST_UNSEEN_MS && isUnseen(standing, start.atMs, end.atMs)) {
+    const without = mean.slice();
+    const [first, after] = indexRange(standing, start.atMs, end.atMs);
+    without.fill(Number.NaN, Math.min(first, lowest.index), Math.max(after, lowest.index + 1));
+    return judgeWindow(standing, without, night, fromMs, toMs, minDepthBar);
+  }
   return {
     state: 'present',
     startMs: start.atMs,
@@ -118,6 +127,13 @@ function judgeWindow(
     ...(start.atMs < fromMs || !start.reached ? { startsBefore: true } : {}),
     ...(end.reached ? {} : { recovered: false }),
   };
+}
+
+/** Whether most points of a span were carried or bridged through draws. */
+function isUnseen(standing: StandingPressure, fromMs: number, toMs: number): boolean {
+  const [from, to] = indexRange(standing, fromMs, toMs);
+  const points = standing.interpolated.subarray(Math.max(0, from), to);
+  return points.reduce((carried, is) => carried + is, 0) >= UNSEEN_SHARE * points.length;
 }
 
 /** 5-minute mean about each point, over what is known of it; NaN where less than half is. */

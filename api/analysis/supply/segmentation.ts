@@ -1,4 +1,5 @@
 import { type Edges, edgeBeyondStreet } from './edge-levels.ts';
+import { InnerLevels, LONGEST_SLOW_CHANGE_MS } from './inner-levels.ts';
 import { fallRatio, type TapLaw } from './tap-law.ts';
 import { taperedEnd } from './tapered-end.ts';
 
@@ -37,10 +38,14 @@ const MOST_EDGES_BEFORE_TAPER = 8;
 const REST_FEE = 26;
 const REST_SHARE = 0.9;
 const REST_DEVIATIONS = 2.5;
+/** What is eased to less than this share of the fall rests: a taper leaves as much. */
+const EASED_SHARE = 0.1;
 /** Resting: more than half of the fall would have to be made up by a street that happened to rise. */
 const REST_LEVEL_SHARE = 0.5;
 /** The most a small edge left to the street costs: neighbours' taps and a sensor's zero step sharply too. */
 const MOST_STREET_EDGE_COST = 50;
+/** A street that falls or rises within half a minute, though it doesn't do so all the time. */
+const STREET_RAMP_FEE = 6;
 /** Smaller steps cost the less: other houses on the main make them all day. */
 const COMMON_STREET_STEP_BAR = 0.05;
 /**
@@ -66,7 +71,6 @@ const MOST_STREET_BAR = 0.8;
 const SLOW_CHANGE_FEE = 4;
 /** Fee of such a change in the middle of a draw. */
 const EASED_FEE = 7;
-const LONGEST_SLOW_CHANGE_MS = 1_800_000;
 const MOST_SLOW_SHARE = 0.6;
 const LEVEL_BAR = 0.004;
 const LEVEL_BAR_PER_S = 1e-5;
@@ -82,6 +86,8 @@ export interface SegmentationInput {
   /** False where it is known that nobody drew at `from`. */
   readonly mayBeginDrawn: boolean;
   readonly edges: Edges;
+  /** 1 for edges whose step stays for hours. */
+  readonly lasting: Uint8Array;
   readonly noiseBar: number;
   /** What the street does in a few rows anyway, one deviation. */
   readonly flickerBar: number;
@@ -142,39 +148,19 @@ export function segmentDraws(input: SegmentationInput): DrawSegment[] {
 
 /** Cost of an edge that the street is to have made. */
 export function streetEdgeCost(
-  {
-    edges,
-    noiseBar,
-    flickerBar,
-    rampMisfit,
-  }: Pick<SegmentationInput, 'edges' | 'noiseBar' | 'flickerBar' | 'rampMisfit'>,
+  { edges, noiseBar, rampMisfit, lasting }: Pick<SegmentationInput, 'edges' | 'noiseBar' | 'rampMisfit' | 'lasting'>,
   k: number,
 ): number {
   const step = Math.abs(edges.afterBar[k]! - edges.beforeBar[k]!);
-  const beyond = edgeBeyondStreet(step, noiseBar, flickerBar);
+  const beyond = edgeBeyondStreet(step, edges.flickerBar[k]!);
   const most = MOST_STREET_EDGE_COST * Math.min(1, step / COMMON_STREET_STEP_BAR);
-  const great = GREAT_STEP_COST_PER_BAR * Math.max(0, step - GREAT_STREET_STEP_BAR);
-  return Math.min(most + Math.min(MOST_GREAT_STEP_COST, great), rampMisfit * beyond * beyond);
-}
-
-/**
- * The fall that is left where the reading rose slowly within a draw, so far that the street would have to have risen by
- * more than half of the fall: a float valve shut or a hand turned the tap down, and what remains is what the level
- * before the draw tells. Undefined where nothing asks for it, or so long after the opening that the level tells nothing.
- * @param nextStepBar the sharp step that follows
- */
-export function easedFall(
-  runningBar: number,
-  fallBar: number,
-  idleBar: number,
-  sinceOpeningMs: number,
-  nextStepBar: number,
-): number | undefined {
-  if (sinceOpeningMs > LONGEST_SLOW_CHANGE_MS || runningBar + REST_LEVEL_SHARE * fallBar <= idleBar) return undefined;
-  const left = idleBar - runningBar;
-  // A closing edge that the whole fall explains and what is left doesn't: the street rose, and the tap ran on.
-  if (Math.abs(fallBar - nextStepBar) < Math.abs(left - nextStepBar)) return undefined;
-  return left > 0 ? left : undefined;
+  // A step that stays is the sensor's, and no tap's.
+  const great =
+    lasting[k] === 1
+      ? 0
+      : Math.min(MOST_GREAT_STEP_COST, GREAT_STEP_COST_PER_BAR * Math.max(0, step - GREAT_STREET_STEP_BAR));
+  const ramp = STREET_RAMP_FEE + rampMisfit * (step / noiseBar) ** 2;
+  return Math.min(most + great, rampMisfit * beyond * beyond, ramp);
 }
 
 export function lengthFee(lengthMs: number): number {
@@ -199,6 +185,7 @@ function drawsFrom(input: SegmentationInput, open: number, offer: Offer): void {
   let mostFall = fall;
   let variance = sdBar[open]! ** 2;
   let fees = DRAW_FEE;
+  const levels = new InnerLevels(idleBar, startMs);
   for (let j = open; ; j++) {
     // The stretch after edge j, up to the next edge or the block's end.
     const last = j + 1 >= count;
@@ -229,13 +216,16 @@ function drawsFrom(input: SegmentationInput, open: number, offer: Offer): void {
     let before = fall * ratio;
     variance = variance * ratio * ratio + (LAW_SHARE * fall * (ratio - 1)) ** 2;
     const leastSeen = Math.max(REST_SHARE * leastFallBar, REST_DEVIATIONS * Math.sqrt(variance));
-    const aboveBar = Math.max(afterBar[j]! + REST_LEVEL_SHARE * fall, beforeBar[next]! + REST_LEVEL_SHARE * before);
     const step = afterBar[next]! - beforeBar[next]!;
-    const eased = easedFall(beforeBar[next]!, before, idleBar, afterMs, step);
-    if (eased !== undefined && eased >= leastSeen) {
+    const eased = levels.easedFall(beforeBar[next]!, before, timeMs[row[next]!]!, step);
+    const isEased = eased !== undefined && eased >= Math.max(leastSeen, EASED_SHARE * before);
+    if (isEased) {
       before = eased;
       fees += EASED_FEE;
-    } else if (Math.min(fall, before) < leastSeen || aboveBar > idleBar) fees += REST_FEE;
+    }
+    const startsAbove = !isEased && afterBar[j]! + REST_LEVEL_SHARE * fall > idleBar;
+    const endsAbove = beforeBar[next]! + REST_LEVEL_SHARE * before > idleBar;
+    if (Math.min(fall, before) < leastSeen || startsAbove || endsAbove) fees += REST_FEE;
     if (before < -3 * Math.sqrt(variance)) return;
     const rest = before - step;
     if (step > 0) {
@@ -250,6 +240,7 @@ function drawsFrom(input: SegmentationInput, open: number, offer: Offer): void {
       const off = slow ? Math.min(books + streetCost, level) : books + streetCost;
       offer(next, 'edge', fees + off + lengthFee(afterMs), -1, next);
     }
+    levels.pass(beforeBar[next]!, before, rest, timeMs[row[next]!]!);
     fall = rest;
     mostFall = Math.max(mostFall, fall);
     variance += sdBar[next]! ** 2;

@@ -3,12 +3,14 @@ import { type Books, keepBooks } from './books.ts';
 import { carryThrough } from './carry-through.ts';
 import { drawExtent } from './draw-extent.ts';
 import { type Edges, edgeLevels } from './edge-levels.ts';
-import { scanEdges } from './edge-scan.ts';
+import { NOISY_BAR, scanEdges } from './edge-scan.ts';
 import { type EnclosingDraw, findEnclosingDraws, liftedBar } from './enclosing-draws.ts';
+import { lastingSteps } from './lasting-steps.ts';
 import type { OwnDraw } from './own-draw.ts';
 import { segmentDraws } from './segmentation.ts';
 import type { CellSums } from './standing-cells.ts';
 import { type StreetEdge, streetEdgesOf } from './street-edges.ts';
+import { LocalFlicker } from './street-flicker.ts';
 import type { SupplyParameters } from './supply-parameters.ts';
 import { type TellingDraw, tellingDraw } from './tap-law-fit.ts';
 
@@ -38,11 +40,15 @@ export interface SettledDraws {
 export function accountByPressure(window: AccountWindow, parameters: SupplyParameters): PressureAccount {
   const { timeMs, pressureBar, from, to, opensBlock } = window;
   const { noiseBar, quantumBar, flickerBar, tuning, law, leastFallBar } = parameters;
-  const found = scanEdges(pressureBar, 0, to, tuning, noiseBar, quantumBar, flickerBar);
+  // A quiet log's usual levels are the surest; other rows are averaged where the noise asks for it.
+  const looks = noiseBar > NOISY_BAR ? tuning : { ...tuning, levelScales: [tuning.levelRows] };
+  const flicker = new LocalFlicker(pressureBar, 0, to, looks, flickerBar, noiseBar, quantumBar);
+  const found = scanEdges(pressureBar, 0, to, tuning, noiseBar, quantumBar, flicker);
   // A block's first rows are an edge's levels; those before a seam were accounted for.
   const own = opensBlock ? found : found.filter((row) => row >= from);
-  const edges = edgeLevels(pressureBar, 0, to, own, tuning, noiseBar, flickerBar);
-  const weights = { timeMs, noiseBar, flickerBar, rampMisfit: tuning.rampMisfit, law };
+  const edges = edgeLevels(pressureBar, 0, to, own, tuning, noiseBar, flicker);
+  const lasting = lastingSteps(timeMs, pressureBar, edges);
+  const weights = { lasting, timeMs, noiseBar, flickerBar, rampMisfit: tuning.rampMisfit, law };
   const segments = segmentDraws({
     ...weights,
     pressureBar,

@@ -1,4 +1,5 @@
 import { quantile } from '../statistics/quantile.ts';
+import type { RateTuning } from './rate-tuning.ts';
 
 /** Differences that tell one stretch's flicker, each of rows of its own. */
 const STRETCH_DIFFERENCES = 120;
@@ -40,4 +41,106 @@ export function streetFlickerBar(pressureBar: Float64Array, rows: number, quantu
     if (differences.length > 0) flickers.push(quantile(differences, CALM_SHARE) / CALM_DEVIATIONS);
   }
   return flickers.length === 0 ? least : Math.max(least, quantile(flickers, RESTLESS_SHARE));
+}
+
+/** Positions that tell one stretch, and rows between them: a quarter of an hour at 1 Hz. */
+const LOCAL_DIFFERENCES = 120;
+const LOCAL_STRIDE_ROWS = 8;
+const FEWEST_LOCAL_DIFFERENCES = 40;
+/** A stretch may be this much more restless than the log's restless hours: more is a busy household. */
+const MOST_OVER_USUAL = 3;
+/** Other rows than the usual ones are averaged only where their means clearly differ less. */
+const CLEARLY_LESS = 0.85;
+
+/** What the street and the noise do between short means of neighbouring rows, stretch by stretch, told where it is asked. */
+export class LocalFlicker {
+  readonly #from: number;
+  readonly #to: number;
+  readonly #stretchRows: number;
+  readonly #gapRows: number;
+  readonly #stretches: number;
+  readonly #scales: readonly number[];
+  readonly #levelScales: readonly number[];
+  readonly #usualRows: number;
+  readonly #usualBar: number;
+  readonly #noiseBar: number;
+  readonly #leastBar: number;
+  readonly #sums: Float64Array;
+  /** By scale, then by stretch; NaN until asked. */
+  readonly #raw: readonly Float64Array[];
+
+  /** @param usualBar flicker of the whole log between means of `tuning.levelRows`, for stretches with too few rows */
+  constructor(
+    pressureBar: Float64Array,
+    from: number,
+    to: number,
+    tuning: RateTuning,
+    usualBar: number,
+    noiseBar: number,
+    quantumBar: number,
+  ) {
+    const rows = Math.max(0, to - from);
+    this.#stretches = Math.max(1, Math.round(rows / (LOCAL_DIFFERENCES * LOCAL_STRIDE_ROWS)));
+    this.#stretchRows = rows / this.#stretches;
+    this.#from = from;
+    this.#to = to;
+    this.#gapRows = tuning.transitionRows;
+    this.#levelScales = tuning.levelScales;
+    this.#scales = [...new Set([...tuning.levelScales, tuning.shortRows, tuning.longRows])];
+    this.#usualRows = tuning.levelRows;
+    this.#usualBar = usualBar;
+    this.#noiseBar = noiseBar;
+    this.#leastBar = Math.max(LEAST_FLICKER_BAR, quantumBar / Math.sqrt(12));
+    this.#sums = new Float64Array(rows + 1);
+    const base = pressureBar[from] ?? 0;
+    for (let i = 0; i < rows; i++) this.#sums[i + 1] = this.#sums[i]! + (pressureBar[from + i]! - base);
+    this.#raw = this.#scales.map(() => new Float64Array(this.#stretches).fill(Number.NaN));
+  }
+
+  /** One standard deviation of the difference of means of so many rows about a row: one of the rate's scales. */
+  at(row: number, rows: number): number {
+    // A quarter of an hour has too few rows at slow rates.
+    if (this.#gapRows === 0) return Math.max(this.#leastBar, this.#usualBar);
+    const s = Math.floor((row - this.#from) / this.#stretchRows);
+    const here = this.#stretch(rows, s);
+    const around = (this.#stretch(rows, s - 1) ** 2 + 2 * here ** 2 + this.#stretch(rows, s + 1) ** 2) / 4;
+    return Math.max(here, Math.sqrt(around));
+  }
+
+  /** The rows whose means differ least about a row, and how much they differ. */
+  calmest(row: number): { readonly rows: number; readonly bar: number } {
+    let best = { rows: this.#usualRows, bar: this.at(row, this.#usualRows) };
+    let asked = CLEARLY_LESS * best.bar;
+    if (asked < this.#leastBar) return best;
+    for (const rows of this.#levelScales) {
+      const bar = this.at(row, rows);
+      if (bar >= asked) continue;
+      asked = bar;
+      best = { rows, bar };
+    }
+    return best;
+  }
+
+  #stretch(rows: number, at: number): number {
+    const s = Math.max(0, Math.min(this.#stretches - 1, at));
+    const raw = this.#raw[this.#scales.indexOf(rows)]!;
+    if (Number.isNaN(raw[s]!)) raw[s] = this.#measured(rows, s);
+    return raw[s]!;
+  }
+
+  #measured(rows: number, s: number): number {
+    const sums = this.#sums;
+    const excess = Math.sqrt(Math.max(0, this.#usualBar ** 2 - (2 * this.#noiseBar ** 2) / this.#usualRows));
+    const ofNoise = this.#noiseBar * Math.sqrt(2 / rows);
+    const usual = Math.hypot(ofNoise, excess * Math.min(1, rows / this.#usualRows));
+    // Levels leave out the rows at an edge itself: what the street does meanwhile counts as well.
+    const g = this.#gapRows;
+    const end = Math.min(this.#to - this.#from - rows - g, Math.round((s + 1) * this.#stretchRows));
+    const differences: number[] = [];
+    for (let i = Math.max(rows, Math.round(s * this.#stretchRows)); i < end; i += LOCAL_STRIDE_ROWS)
+      differences.push(Math.abs(sums[i + g + rows]! - sums[i + g]! - sums[i]! + sums[i - rows]!) / rows);
+    if (differences.length < FEWEST_LOCAL_DIFFERENCES) return Math.max(this.#leastBar, usual);
+    const told = quantile(differences, CALM_SHARE) / CALM_DEVIATIONS;
+    return Math.max(this.#leastBar, Math.min(told, MOST_OVER_USUAL * usual));
+  }
 }

@@ -1,4 +1,5 @@
 import { quietestRow, type Seam, type SupplyRows, windowFrom } from './account-window.ts';
+import { NOISY_BAR } from './edge-scan.ts';
 import type { OwnDraw } from './own-draw.ts';
 import { accountByFlow, type MeteredWindow, settleByFlow } from './separate-by-flow.ts';
 import { accountByPressure, type KnownStretch, settleByPressure } from './separate-by-pressure.ts';
@@ -68,8 +69,9 @@ function nextPart(
 ): AccountPart | undefined {
   const seam = before.length === 0 ? firstSeam(rows) : before.at(-1)!.next;
   if (!seam || seam.row >= rows.timeMs.length) return undefined;
-  const { tuning, intervalS, metered } = parameters;
-  const contextRows = 2 * (tuning.longRows + tuning.slopeRows) + 4;
+  const { tuning, intervalS, metered, noiseBar } = parameters;
+  const widest = tuning.longRows + tuning.slopeRows + (noiseBar > NOISY_BAR ? tuning.noisyRows : 0);
+  const contextRows = 2 * widest + 4;
   for (let growth = 0; ; growth++) {
     const window = windowFrom(rows, seam, growth, intervalS * 1000, contextRows, isLast);
     if (!window) return undefined;

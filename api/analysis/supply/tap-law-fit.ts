@@ -32,6 +32,7 @@ export function tellingDraw(edges: Edges, books: Books, timeMs: Float64Array): T
       beforeBar: edges.beforeBar.slice(from, to),
       afterBar: edges.afterBar.slice(from, to),
       sdBar: edges.sdBar.slice(from, to),
+      flickerBar: edges.flickerBar.slice(from, to),
     },
     segment: { ...segment, open: 0, close: count - 1, taperEdge: count - 1 },
     timeMs: Float64Array.from({ length: count }, (_, k) => timeMs[edges.row[from + k]!]!),

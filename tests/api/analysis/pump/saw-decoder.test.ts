@@ -50,11 +50,14 @@ describe('the likeliest course of noisy readings', () => {
     expect(right / claims.length).toBeGreaterThan(0.95);
   });
 
-  it.each([2.4, 2.45, 2.5, 2.55, 2.65])('tells of at most one run in three hours where the pressure rests at %f bar', (restBar) => {
-    const normal = seededNormal(11);
-    const bar = Float64Array.from({ length: 50_000 }, () => restBar + NOISE_BAR * normal());
-    expect(decoded(bar).length).toBeLessThanOrEqual(4);
-  });
+  it.each([2.4, 2.45, 2.5, 2.55, 2.65])(
+    'tells of at most one run in three hours where the pressure rests at %f bar',
+    (restBar) => {
+      const normal = seededNormal(11);
+      const bar = Float64Array.from({ length: 50_000 }, () => restBar + NOISE_BAR * normal());
+      expect(decoded(bar).length).toBeLessThanOrEqual(4);
+    },
+  );
 
   it('gives each run once, in order, starts before stops', () => {
     const runs = decoded(house(3, 20_000, 5, 2).bar);

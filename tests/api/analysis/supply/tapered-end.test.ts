@@ -17,6 +17,7 @@ function cistern(fallBar: number, streetBarPerS: number) {
     beforeBar: Float64Array.of(bar(drawnFromS - 1)),
     afterBar: Float64Array.of(bar(drawnFromS)),
     sdBar: Float64Array.of(0.004),
+    flickerBar: Float64Array.of(0.003),
   };
   return { input: { timeMs, pressureBar, to: 900, levelRows: 8, edges, noiseBar: 0.004 }, edges, fullS };
 }
