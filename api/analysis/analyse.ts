@@ -24,12 +24,7 @@ export function analyse(columns: AnalysisColumns, site: AnalysisSite): FindingsD
   return findingsAsOfNow(watchOf(columns, site));
 }
 
-/** The parameters of a whole log, for a watch over what comes after it. */
-export function analysisParameters(columns: AnalysisColumns, site: AnalysisSite): AnalysisParameters {
-  return watchOf(columns, site).parameters;
-}
-
-/** A watch that has seen the whole log. */
+/** A watch that has seen the whole log; what comes after it may be watched under its parameters. */
 export function watchOf(columns: AnalysisColumns, site: AnalysisSite): AnalysisWatch {
   const parameters = withoutLaw(columns, site);
   const watch = beginAnalysis(site, parameters);

@@ -140,7 +140,8 @@ export function quietestRow(
   return SEAM_TO_MS + growth * GROWTH_MS < MOST_MS ? undefined : latest;
 }
 
-function firstRowAt(timeMs: Float64Array, from: number, to: number, atMs: number): number {
+/** The first row of [from, to) at or after a time; `to` where there is none. Stamps ascend. */
+export function firstRowAt(timeMs: Float64Array, from: number, to: number, atMs: number): number {
   let low = from;
   let high = to;
   while (low < high) {

@@ -39,7 +39,7 @@ const LIKELY_STREET_COST = 10;
  * steps; the draws inside are paid already, and only the two edges are compared here.
  */
 export function findEnclosingDraws(
-  input: Pick<SegmentationInput, 'edges' | 'lasting' | 'timeMs' | 'noiseBar' | 'flickerBar' | 'rampMisfit' | 'law'>,
+  input: Pick<SegmentationInput, 'edges' | 'lasting' | 'timeMs' | 'noiseBar' | 'rampMisfit' | 'law'>,
   segments: readonly DrawSegment[],
 ): EnclosingDraw[] {
   const { edges, timeMs } = input;
@@ -75,7 +75,7 @@ export function findEnclosingDraws(
 
 /** The next edge that no street would make, if it rises. */
 function closingEdge(
-  input: Pick<SegmentationInput, 'edges' | 'lasting' | 'timeMs' | 'noiseBar' | 'flickerBar' | 'rampMisfit'>,
+  input: Pick<SegmentationInput, 'edges' | 'lasting' | 'timeMs' | 'noiseBar' | 'rampMisfit'>,
   inDraw: Uint8Array,
   open: number,
 ): number | undefined {

@@ -89,8 +89,6 @@ export interface SegmentationInput {
   /** 1 for edges whose step stays for hours. */
   readonly lasting: Uint8Array;
   readonly noiseBar: number;
-  /** What the street does in a few rows anyway, one deviation. */
-  readonly flickerBar: number;
   /** `rampMisfit` of the rate. */
   readonly rampMisfit: number;
   /** Rows averaged to see a tapered end. */

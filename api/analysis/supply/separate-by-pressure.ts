@@ -48,7 +48,7 @@ export function accountByPressure(window: AccountWindow, parameters: SupplyParam
   const own = opensBlock ? found : found.filter((row) => row >= from);
   const edges = edgeLevels(pressureBar, 0, to, own, tuning, noiseBar, flicker);
   const lasting = lastingSteps(timeMs, pressureBar, edges);
-  const weights = { lasting, timeMs, noiseBar, flickerBar, rampMisfit: tuning.rampMisfit, law };
+  const weights = { lasting, timeMs, noiseBar, rampMisfit: tuning.rampMisfit, law };
   const segments = segmentDraws({
     ...weights,
     pressureBar,

@@ -1,4 +1,4 @@
-import { quietestRow, type Seam, type SupplyRows, windowFrom } from './account-window.ts';
+import { firstRowAt, quietestRow, type Seam, type SupplyRows, windowFrom } from './account-window.ts';
 import { NOISY_BAR } from './edge-scan.ts';
 import type { OwnDraw } from './own-draw.ts';
 import { accountByFlow, type MeteredWindow, settleByFlow } from './separate-by-flow.ts';
@@ -93,7 +93,9 @@ function nextPart(
           streetEdges: [],
           telling: [],
         };
-    const toRow = window.closesBlock ? window.nextRow : rowAt(rows.timeMs, window.timeMs[endRow]!);
+    const toRow = window.closesBlock
+      ? window.nextRow
+      : firstRowAt(rows.timeMs, 0, rows.timeMs.length, window.timeMs[endRow]!);
     return {
       fromRow: seam.row,
       toRow,
@@ -108,16 +110,4 @@ function nextPart(
 function firstSeam({ pressureBar }: SupplyRows): Seam | undefined {
   const row = pressureBar.findIndex((bar) => !Number.isNaN(bar));
   return row < 0 ? undefined : { row, opensBlock: true };
-}
-
-/** The row with that stamp; stamps ascend. */
-function rowAt(timeMs: Float64Array, atMs: number): number {
-  let low = 0;
-  let high = timeMs.length - 1;
-  while (low < high) {
-    const middle = (low + high) >> 1;
-    if (timeMs[middle]! < atMs) low = middle + 1;
-    else high = middle;
-  }
-  return low;
 }
