@@ -40,7 +40,7 @@ export function findingsDocument(
   const endMs = samples > 0 ? timeMs[samples - 1]! + intervalMs : 0;
   const metered = site.hasFlowMeter && series.flowLpm !== undefined;
   const sagSummary = supply ? summariseSags(supply.sags, site.timeZone) : [];
-  const questions = supply ? openQuestions(supply, sagSummary, budget, endMs - startMs) : undefined;
+  const questions = supply ? openQuestions(supply, sagSummary, budget, site, { startMs, endMs }) : undefined;
   const incoming = site.sensor.position === 'incoming';
   // What the pump's own channel and the street's steps both show is one change: the pump side knows a booster.
   const changes = [...(supply ? changesOfDocument(supply, startMs, endMs) : []), ...(pump?.changes ?? [])];
@@ -81,12 +81,12 @@ export function findingsDocument(
     ...(supply ? { pattern: weeklyPattern(supply.standing, endMs, site.timeZone) } : {}),
     evidence: {
       statements: [
-        ...(supply ? supplyStatements(supply, sagSummary, site, budget.expandedBar) : []),
+        ...(supply ? supplyStatements(supply, sagSummary, site, budget) : []),
         ...(pump?.statements ?? []),
         ...fittingStatements(fitting, site),
       ],
       open: [...(questions?.open ?? []), ...(pump?.open ?? [])],
-      ...(questions ? { moreDays: questions.moreDays } : {}),
+      ...(questions ? { moreDays: questions.moreDays, logging: questions.logging } : {}),
     },
     limits: [...seriesLimits(site, intervalS, incoming ? supply?.floor : undefined, metered), ...(pump?.limits ?? [])],
     versions: { analysis: ANALYSIS_VERSION },

@@ -249,6 +249,11 @@ export interface SagSummary {
   readonly depthRangeBar?: readonly [number, number];
   /** Chance of as many sags in this window if days were alike at all hours, with the test's name. */
   readonly chance?: { readonly p: number; readonly test: string };
+  /**
+   * How many more days of this kind, like those seen, make the statement firm: that sags here are no chance, or, where
+   * none was seen, that they come on fewer than half of the days. 0: it is. null: four weeks of them wouldn't.
+   */
+  readonly daysToFirm: number | null;
 }
 
 /** Standing pressure by hour of the local week; NaN never occurs, cells without data are null. */
@@ -264,7 +269,10 @@ export interface Evidence {
   readonly statements: readonly { text: string; certainty: Certainty | 'unknown' }[];
   /** What is open and what would settle it. */
   readonly open: readonly string[];
+  /** Calendar days after which everything that days can settle is settled; 0 where nothing is left to wait for. */
   readonly moreDays?: number;
+  /** Whether the log is long enough, in a sentence. */
+  readonly logging?: { readonly longEnough: boolean; readonly text: string };
 }
 
 export interface FindingsDocument {

@@ -83,13 +83,13 @@ function budgetWords(found: FindingsDocument): string {
 }
 
 function evidence(found: FindingsDocument): string[] {
-  const { statements, open } = found.evidence;
+  const { statements, open, logging } = found.evidence;
   if (statements.length + open.length === 0) return [];
   const said = statements.map(
     (entry) => `- ${entry.text}${entry.certainty === 'certain' ? '' : ` [${entry.certainty}]`}`,
   );
   const asked = open.map((text) => `- open: ${text}`);
-  return ['What can be said', ...said, ...asked];
+  return ['What can be said', ...said, ...(logging ? [`- ${logging.text}`] : []), ...asked];
 }
 
 function sags(found: FindingsDocument, at: LocalFormat): string[] {

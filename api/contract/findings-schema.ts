@@ -214,6 +214,8 @@ const document = z.looseObject({
       medianDepthBar: z.number().optional(),
       depthRangeBar: pair.optional(),
       chance: z.looseObject({ p: z.number(), test: z.string() }).optional(),
+      /** More days of this kind that make the statement firm; null where four weeks of them wouldn't. */
+      daysToFirm: z.number().nullable(),
     }),
   ),
   pattern: z
@@ -228,6 +230,7 @@ const document = z.looseObject({
     statements: z.array(z.looseObject({ text: z.string(), certainty: z.enum(['certain', 'possible', 'unknown']) })),
     open: z.array(z.string()),
     moreDays: z.number().optional(),
+    logging: z.looseObject({ longEnough: z.boolean(), text: z.string() }).optional(),
   }),
   limits: z.array(z.string()),
   versions: z.looseObject({ analysis: z.string() }),

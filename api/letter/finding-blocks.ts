@@ -1,6 +1,6 @@
 import { localText } from '../../collector/model/local-time.ts';
 import type { Cycling, LowSupply, Sag, WeakInlet } from '../analysis/findings.ts';
-import { bar, clockSpan, dayOf, duration, lengthMs, localMoment, localSpan, share } from './figures.ts';
+import { bar, clockSpan, dayOf, duration, lengthMs, localMoment, localSpan } from './figures.ts';
 import { fittingBlocks } from './fitting-blocks.ts';
 import type { LetterBlock } from './letter-blocks.ts';
 import type { LetterInput } from './letter-input.ts';
@@ -45,7 +45,7 @@ export function findingBlocks(input: LetterInput): LetterBlock[] {
           ? 'Nothing can be said of this span: no single readings of it are kept.'
           : 'Nothing was found in this span that calls for a statement.',
     });
-  if (findings.lowSupply.length > 0) blocks.push(lowSupplyTable(findings.lowSupply, input.timeZone));
+  if (findings.lowSupply.length > 0) blocks.push(...lowSupplyBlocks(findings.lowSupply, input.timeZone));
   if (findings.qualifying.occasions.length > 0)
     blocks.push({
       kind: 'paragraph',
@@ -70,6 +70,7 @@ export function findingBlocks(input: LetterInput): LetterBlock[] {
       ),
     );
   blocks.push(...fittingBlocks(findings.fitting, input.timeZone));
+  if (findings.evidence.logging) blocks.push({ kind: 'paragraph', text: findings.evidence.logging.text });
   if (findings.evidence.open.length > 0) {
     blocks.push({ kind: 'paragraph', text: 'Still open, and what would settle it:' });
     blocks.push({ kind: 'list', items: findings.evidence.open });
@@ -77,18 +78,36 @@ export function findingBlocks(input: LetterInput): LetterBlock[] {
   return blocks;
 }
 
-function lowSupplyTable(periods: readonly LowSupply[], timeZone: string): LetterBlock {
-  return table(
+function lowSupplyBlocks(periods: readonly LowSupply[], timeZone: string): LetterBlock[] {
+  const periodTable = table(
     `Standing pressure below ${bar(periods[0]!.thresholdBar)}`,
-    ['When', 'For', 'Lowest', 'Seen directly', 'Certainty'],
+    ['When', 'For', 'Lowest', 'Seen with no draw', 'Certainty'],
     periods.map((period) => [
       localSpan(period.start, period.end, timeZone),
       duration(lengthMs(period)),
       `${bar(period.minBar)} ± ${Math.max(LEAST_TOLD_BAR, 2 * period.standardUncertaintyBar).toFixed(2)}`,
-      share(period.seenFraction),
+      seenWords(period.seenFraction),
       period.certainty,
     ]),
   );
+  if (periods.every(({ seenFraction }) => seenFraction >= WHOLLY_SEEN)) return [periodTable];
+  return [
+    periodTable,
+    {
+      kind: 'paragraph',
+      text: 'Where the household drew water, the pressure with nobody drawing was worked out through the draw from the falls at its beginning and end. The uncertainty that this adds is part of the lowest’s and of the certainty.',
+    },
+  ];
+}
+
+/** To the nearest whole per cent. */
+const WHOLLY_SEEN = 0.995;
+const HARDLY_SEEN = 0.005;
+
+function seenWords(fraction: number): string {
+  if (fraction >= WHOLLY_SEEN) return 'all of it';
+  if (fraction < HARDLY_SEEN) return 'none of it, worked out';
+  return `${Math.round(100 * fraction)} %, the rest worked out`;
 }
 
 function sagTable(sags: readonly Sag[], timeZone: string): LetterBlock {

@@ -78,11 +78,20 @@ function lowSupply(findings: FindingsDocument, time: SiteTime): FindingAccount[]
         ],
         ['Mean', bar(period.meanBar)],
         ['Share truly below', percent(period.belowFraction)],
-        ['Seen directly, not worked out through own draws', percent(period.seenFraction)],
+        ['Seen with no draw', seenWords(period.seenFraction)],
         ['An hour or longer', period.qualifying ? 'yes' : 'no'],
       ],
     };
   });
+}
+
+/** Through own draws standing pressure is worked out from the falls at their ends. */
+function seenWords(share: number): string {
+  const seen = percent(share);
+  if (seen === percent(1)) return 'all of it';
+  return seen === percent(0)
+    ? 'none of it: worked out through own draws'
+    : `${seen}; the rest worked out through own draws`;
 }
 
 function sags(findings: FindingsDocument, time: SiteTime): FindingAccount[] {

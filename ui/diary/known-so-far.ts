@@ -13,7 +13,7 @@ export function createKnownSoFar(): { element: HTMLElement; update(findings: Fin
   return {
     element,
     update(findings) {
-      const { statements, open, moreDays } = findings.evidence;
+      const { statements, open, logging } = findings.evidence;
       replace(
         element,
         el('h2', { id: 'known' }, 'What is known so far'),
@@ -27,19 +27,13 @@ export function createKnownSoFar(): { element: HTMLElement; update(findings: Fin
             el('summary', {}, 'More that can be said'),
             ...statements.slice(SAID_AT_ONCE).map(statementElement),
           ),
-        (open.length > 0 || moreDays !== undefined) &&
+        logging && el('p', {}, logging.text),
+        open.length > 0 &&
           el(
             'div',
             {},
             el('p', { class: 'quiet' }, 'Still open:'),
-            el(
-              'ul',
-              { class: 'open' },
-              ...open.map((item) => el('li', {}, sentence(item))),
-              moreDays !== undefined &&
-                moreDays > 0 &&
-                el('li', {}, `Log ${moreDays} more ${moreDays === 1 ? 'day' : 'days'} to settle it.`),
-            ),
+            el('ul', { class: 'open' }, ...open.map((item) => el('li', {}, sentence(item)))),
           ),
         el(
           'details',

@@ -1,9 +1,24 @@
 import { localDate } from '../../../collector/model/local-time.ts';
 import type { AnalysisSite, Evidence, SagSummary } from '../findings.ts';
 import { quantile } from '../statistics/quantile.ts';
+import { FIRM_P } from '../supply/days-to-firm.ts';
 import type { LowPeriod } from '../supply/low-supply.ts';
 import type { SupplyFindings } from '../supply/supply-findings.ts';
-import { bar, duration, inWords, localClock, localMoment, plural, sentence } from './wording.ts';
+import type { SensorBudget } from '../uncertainty/sensor-budget.ts';
+import { type NearThreshold, nearThreshold } from './sensor-question.ts';
+import {
+  bar,
+  chanceInWords,
+  duration,
+  figure,
+  inWords,
+  localClock,
+  localMoment,
+  plural,
+  plusMinusBar,
+  sentence,
+  windowsInWords,
+} from './wording.ts';
 
 type Statement = Evidence['statements'][number];
 
@@ -16,10 +31,10 @@ export function supplyStatements(
   found: SupplyFindings,
   summaries: readonly SagSummary[],
   site: AnalysisSite,
-  sensorUBar: number,
+  budget: SensorBudget,
 ): Statement[] {
   const statements: Statement[] = [];
-  statements.push(...lowStatements(found, site));
+  statements.push(...lowStatements(found, site, nearThreshold(found, budget)));
   for (const summary of summaries) {
     const statement = sagStatement(summary);
     if (statement) statements.push(statement);
@@ -39,28 +54,28 @@ export function supplyStatements(
   }
   for (const step of found.offsetSteps) {
     statements.push({
-      text: `The sensor’s zero stepped by ${step.stepBar.toFixed(2)} bar on ${localMoment(step.atMs, site.timeZone)}, faster than a street can change. Later readings were brought back to the earlier zero.`,
+      text: `The sensor’s zero stepped by ${bar(step.stepBar)} on ${localMoment(step.atMs, site.timeZone)}, faster than a street can change. Later readings were brought back to the earlier zero.`,
       certainty: 'possible',
     });
   }
   const level = quantile(found.standing.bar, 0.5);
   if (Number.isFinite(level)) {
     statements.push({
-      text: `With nobody drawing, the supply stood at ${bar(level)} for half of the time (± ${bar(sensorUBar)} for the sensor, k = 2).`,
+      text: `With nobody drawing, the supply stood at ${bar(level)} for half of the time (${plusMinusBar(budget.expandedBar)} for the sensor, k = 2).`,
       certainty: 'certain',
     });
   }
   return statements;
 }
 
-function lowStatements(found: SupplyFindings, site: AnalysisSite): Statement[] {
+function lowStatements(found: SupplyFindings, site: AnalysisSite, near: NearThreshold): Statement[] {
   const { lowSupply } = found;
   const threshold = bar(site.thresholds.lowSupplyBar);
   if (lowSupply.length === 0) {
     return [
       {
         text: `The supply was not seen below ${threshold} for a minute or more. ${NOT_COUNTED}`,
-        certainty: 'certain',
+        certainty: near.within ? 'possible' : 'certain',
       },
     ];
   }
@@ -115,16 +130,17 @@ function repeated(found: SupplyFindings, site: AnalysisSite): Statement | undefi
 
 function sagStatement(summary: SagSummary): Statement | undefined {
   if (summary.present === 0 || summary.judged === 0) return undefined;
-  const days = summary.days === 'weekdays' ? 'weekday' : 'weekend';
-  const time = summary.window === 'morning' ? 'mornings' : 'evenings';
   const [least, most] = summary.depthRangeBar ?? [0, 0];
+  const windows = windowsInWords(summary);
   const chance = summary.chance ? ` Chance of this if the hours were alike: ${chanceInWords(summary.chance.p)}.` : '';
+  const on =
+    summary.judged === 1
+      ? `On the one ${windows.replace(/s$/, '')} judged so far`
+      : `On ${inWords(summary.present)} of ${inWords(summary.judged)} ${windows}`;
+  const times = `${summary.present === 1 ? '' : 'usually '}from ${summary.usualStartLocal} to ${summary.usualEndLocal}`;
+  const range = summary.present === 1 ? '' : ` (${figure(least)} to ${figure(most)})`;
   return {
-    text: `On ${inWords(summary.present)} of ${inWords(summary.judged)} ${days} ${time} the street’s pressure sagged, usually from ${summary.usualStartLocal} to ${summary.usualEndLocal}, by ${bar(summary.medianDepthBar ?? 0)} (${least.toFixed(2)} to ${most.toFixed(2)}).${chance}`,
-    certainty: summary.chance && summary.chance.p < 0.05 ? 'certain' : 'possible',
+    text: `${on} the street’s pressure sagged, ${times}, by ${bar(summary.medianDepthBar ?? 0)}${range}.${chance}`,
+    certainty: summary.chance && summary.chance.p < FIRM_P ? 'certain' : 'possible',
   };
-}
-
-function chanceInWords(p: number): string {
-  return p < 0.001 ? 'less than one in a thousand' : `${(100 * p).toFixed(1)} %`;
 }

@@ -1,4 +1,5 @@
 import { localText, utcOffsetMinutes } from '../../../collector/model/local-time.ts';
+import type { SagSummary } from '../findings.ts';
 
 const WORDS = ['none', 'one', 'two', 'three', 'four', 'five', 'six', 'seven', 'eight', 'nine', 'ten'];
 
@@ -17,7 +18,7 @@ export function localClock(atMs: number, timeZone: string): string {
 }
 
 export function bar(value: number): string {
-  return `${value.toFixed(2)} bar`;
+  return `${figure(value)} bar`;
 }
 
 export function duration(ms: number): string {
@@ -33,4 +34,34 @@ export function plural(count: number, one: string, many = `${one}s`): string {
 
 export function sentence(text: string): string {
   return text.charAt(0).toUpperCase() + text.slice(1);
+}
+
+/** A fixed number of decimals with a true minus sign, and no minus before nought. */
+export function figure(value: number, decimals = 2): string {
+  const text = value.toFixed(decimals);
+  return Number(text) === 0 ? text.replace('-', '') : text.replace('-', '\u2212');
+}
+
+/** ` (95 %: −0.07 to 0.12)`: nothing of it but its middle may be broken over a line. Empty without an interval. */
+export function interval95(
+  interval: readonly [number, number] | undefined,
+  text: (value: number) => string,
+  unit = '',
+): string {
+  if (!interval) return '';
+  return ` (95\u00a0%:\u00a0${text(interval[0])} to\u00a0${text(interval[1])}${unit && `\u00a0${unit}`})`;
+}
+
+/** `±0.12 bar`, rounded up so that it never looks smaller than it is. */
+export function plusMinusBar(value: number): string {
+  return `±${(Math.ceil(value * 100 - 1e-9) / 100).toFixed(2)}\u00a0bar`;
+}
+
+export function chanceInWords(p: number): string {
+  return p < 0.001 ? 'less than one in a thousand' : `${(100 * p).toFixed(1)}\u00a0%`;
+}
+
+/** `weekday mornings`, `weekend evenings`. */
+export function windowsInWords({ window, days }: Pick<SagSummary, 'window' | 'days'>): string {
+  return `${days === 'weekdays' ? 'weekday' : 'weekend'} ${window}s`;
 }

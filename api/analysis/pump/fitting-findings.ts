@@ -1,6 +1,7 @@
 import { formatRfc3339 } from '../../../collector/model/instant.ts';
 import { localDate, localText } from '../../../collector/model/local-time.ts';
 import type { OutletReading } from '../../../collector/model/pump-setting.ts';
+import { figure, interval95 } from '../evidence/wording.ts';
 import type { AnalysisSite, Change, Evidence, FittingFinding } from '../findings.ts';
 import { median, quantile } from '../statistics/quantile.ts';
 import { compareOutlets, comparePressure, type OutletPair } from './after-fitting.ts';
@@ -125,7 +126,8 @@ export function fittingStatements(
   const on = localText(Date.parse(fitting.at), site.timeZone, 'd LLLL yyyy');
   const outlets = fitting.outlets.map(({ quantity, pairs, gain, interval, answer }) => {
     const [what, unit] = quantity === 'flowLpm' ? ['flow', 'l/min'] : ['pressure', 'bar'];
-    const gained = gain === undefined ? '' : ` changed by ${gain.toFixed(2)} ${unit}${within(interval)}`;
+    const gained =
+      gain === undefined ? '' : ` changed by ${figure(gain)} ${unit}${interval95(interval, (value) => figure(value))}`;
     return {
       text:
         `Before and after the fitting on ${on} the ${what} at ${pairs.length} ${pairs.length === 1 ? 'outlet' : 'outlets'}` +
@@ -141,12 +143,8 @@ export function fittingStatements(
     {
       text:
         `The logged pressure kept for 95 % of a day went from ${fromBar.toFixed(2)} bar (${daysBefore} days before the fitting on ${on}) to ` +
-        `${toBar.toFixed(2)} bar (${daysAfter} days after), a change of ${(toBar - fromBar).toFixed(2)} bar${within(interval)}: ${ANSWER_WORDS[answer]}.`,
+        `${toBar.toFixed(2)} bar (${daysAfter} days after), a change of ${figure(toBar - fromBar)} bar${interval95(interval, (value) => figure(value))}: ${ANSWER_WORDS[answer]}.`,
       certainty: answer === 'too few readings' ? 'unknown' : 'certain',
     },
   ];
-}
-
-function within(interval: readonly [number, number] | undefined): string {
-  return interval ? ` (95 %: ${interval[0].toFixed(2)} to ${interval[1].toFixed(2)})` : '';
 }

@@ -1,4 +1,5 @@
 import { type Bar, STANDARD_ATMOSPHERE_BAR } from '../../../collector/model/units.ts';
+import { interval95 } from '../evidence/wording.ts';
 import type { AnalysisSite, Evidence, PumpLitres } from '../findings.ts';
 import { median } from '../statistics/quantile.ts';
 import { MAD_TO_SIGMA } from '../statistics/robust.ts';
@@ -153,6 +154,8 @@ function estimateOf(values: readonly number[], sharedRelative: number): Estimate
   return { value, interval: [Math.max(0, value - error), value + error], count: values.length };
 }
 
+const twoDigits = (value: number) => value.toPrecision(2);
+
 const FROM_WORDS = {
   bucket: 'the bucket reading',
   flow_channel: 'the flow meter',
@@ -170,16 +173,16 @@ export function litresStatements(litres: PumpLitres | undefined): Evidence['stat
   const statements: Evidence['statements'][number][] = [
     {
       text:
-        `Between cut-out and cut-in the vessel gives ${usable.litres.toPrecision(2)} l (95 %: ${usable.interval[0].toPrecision(2)} to ` +
-        `${usable.interval[1].toPrecision(2)} l), by ${FROM_WORDS[usable.from]}.${most}`,
+        `Between cut-out and cut-in the vessel gives ${usable.litres.toPrecision(2)} l${interval95(usable.interval, twoDigits, 'l')}, by ` +
+        `${FROM_WORDS[usable.from]}.${most}`,
       certainty: usable.from === 'boyle' ? 'possible' : 'certain',
     },
   ];
   if (loss) {
     statements.push({
       text:
-        `With nobody drawing ${loss.lpm.toPrecision(2)} l/min are lost (95 %: ${loss.interval[0].toPrecision(2)} to ` +
-        `${loss.interval[1].toPrecision(2)}), some ${Math.round(loss.lpm * 1440)} l a day.`,
+        `With nobody drawing ${loss.lpm.toPrecision(2)} l/min are lost${interval95(loss.interval, twoDigits)}, some ` +
+        `${Math.round(loss.lpm * 1440)} l a day.`,
       certainty: usable.from === 'boyle' ? 'possible' : 'certain',
     });
   }

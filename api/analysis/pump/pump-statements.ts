@@ -1,6 +1,8 @@
 import { localDate, localText } from '../../../collector/model/local-time.ts';
+import { bar } from '../evidence/wording.ts';
 import type { AnalysisSite, Change, Cycling, CyclingCause, Evidence, WeakInlet } from '../findings.ts';
 import { median, quantile } from '../statistics/quantile.ts';
+import { usualHours } from './usual-hours.ts';
 
 type Statement = Evidence['statements'][number];
 
@@ -126,37 +128,18 @@ function weakInletStatement(weakInlet: readonly WeakInlet[], site: AnalysisSite)
   const pulls = weakInlet.flatMap(({ pullBar }) => pullBar ?? []);
   const pulled =
     pulls.length > 0 ? ` It pulls the main down by ${quantile(pulls, 0.5).toFixed(2)} bar while it runs.` : '';
-  const hours = hoursOf(
-    weakInlet.map(({ start }) => Date.parse(start)),
-    site,
+  const hours = usualHours(
+    weakInlet.map(({ start, end }) => ({ startMs: Date.parse(start), endMs: Date.parse(end) })),
+    site.timeZone,
   );
   return {
     text:
-      `In ${weakInlet.length} runs of the pump its inlet fell below ${site.thresholds.weakInletBar} bar, the lowest ` +
-      `being ${lowest.toFixed(2)} bar, most of them ${hours}.${pulled} A pump must not pull the main towards the air’s ` +
+      `In ${weakInlet.length === 1 ? 'one run' : `${weakInlet.length} runs`} of the pump its inlet fell below ` +
+      `${site.thresholds.weakInletBar} bar, the lowest being ${bar(lowest)}` +
+      `${weakInlet.length === 1 ? '' : `, most of them ${hours}`}.${pulled} A pump must not pull the main towards the air’s ` +
       'pressure: ask the supplier, and have a cut-off for low inlet pressure fitted by a licensed person.',
     certainty: 'certain',
   };
-}
-
-/** The six hours of the day that hold most of the moments. */
-function hoursOf(times: readonly number[], site: AnalysisSite): string {
-  const counts = new Array<number>(24).fill(0);
-  for (const at of times) {
-    const hour = Number(localText(at, site.timeZone, 'H'));
-    counts[hour] = counts[hour]! + 1;
-  }
-  let best = 0;
-  let most = -1;
-  for (let from = 0; from < 24; from++) {
-    let sum = 0;
-    for (let k = 0; k < 6; k++) sum += counts[(from + k) % 24]!;
-    if (sum > most) {
-      most = sum;
-      best = from;
-    }
-  }
-  return `between ${String(best).padStart(2, '0')}:00 and ${String((best + 6) % 24).padStart(2, '0')}:00`;
 }
 
 function changeStatement(change: Change, site: AnalysisSite): Statement {

@@ -2,6 +2,7 @@ import { utcOffsetMinutes } from '../../../collector/model/local-time.ts';
 import type { SagSummary } from '../findings.ts';
 import { wilcoxonSignedRank } from '../statistics/paired.ts';
 import { quantile } from '../statistics/quantile.ts';
+import { daysToFirm, UNANIMOUS_DAYS } from './days-to-firm.ts';
 import { SAG_WINDOWS, type WindowJudgement } from './sags.ts';
 
 /** Fewer days than this give no chance worth printing: the least p of two pairs is a quarter. */
@@ -45,6 +46,7 @@ export function summariseSags(judged: readonly WindowJudgement[], timeZone: stri
               },
             }
           : {}),
+        daysToFirm: present.length > 0 ? daysToFirm(differences) : Math.max(0, UNANIMOUS_DAYS - known.length),
       });
     }
   }

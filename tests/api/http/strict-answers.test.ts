@@ -194,6 +194,7 @@ describe('every answer is what the description says, and nothing beyond it', { t
           medianDepthBar: 0.8,
           depthRangeBar: [0.7, 0.9],
           chance: { p: 0.001, test: 'sign test' },
+          daysToFirm: 0,
         },
       ],
       weakInlet: [{ start: '2026-05-13T12:00:00Z', end: '2026-05-13T12:01:00Z', minBar: 0.1, pullBar: 0.4 }],

@@ -1,5 +1,13 @@
 import { describe, expect, it } from 'vitest';
-import { inWords, localClock, localMoment, plural } from '../../../../api/analysis/evidence/wording.ts';
+import {
+  figure,
+  interval95,
+  inWords,
+  localClock,
+  localMoment,
+  plural,
+  plusMinusBar,
+} from '../../../../api/analysis/evidence/wording.ts';
 
 describe('words of the evidence', () => {
   it('name a moment as people do, by the clock at the site, on both sides of the clock change', () => {
@@ -13,5 +21,19 @@ describe('words of the evidence', () => {
     expect(plural(1, 'morning or evening', 'mornings or evenings')).toBe('one morning or evening');
     expect(plural(2, 'period')).toBe('two periods');
     expect(inWords(21)).toBe('21');
+  });
+
+  it('write a true minus sign, no minus before nought, and intervals that keep together', () => {
+    expect(figure(-0.07)).toBe('\u22120.07');
+    expect(figure(-0.001)).toBe('0.00');
+    const interval = interval95([-0.07, 0.12], (value) => figure(value));
+    expect(interval).toBe(' (95\u00a0%:\u00a0\u22120.07 to\u00a00.12)');
+    expect(interval95(undefined, String)).toBe('');
+    expect(interval95([3.1, 3.4], String, 'l')).toBe(' (95\u00a0%:\u00a03.1 to\u00a03.4\u00a0l)');
+  });
+
+  it('never make an uncertainty look smaller than it is', () => {
+    expect(plusMinusBar(0.1155)).toBe('±0.12\u00a0bar');
+    expect(plusMinusBar(0.12)).toBe('±0.12\u00a0bar');
   });
 });

@@ -33,7 +33,7 @@ describe('before and after a fitting', () => {
     const text = fittingStatements(found, site)
       .map((statement) => statement.text)
       .join(' ');
-    expect(text).toMatch(/flow at 5 outlets changed by 3\.10 l\/min \(95 %: .*: it worked\./);
+    expect(text).toMatch(/flow at 5 outlets changed by 3\.10 l\/min \(95\u00a0%:\u00a0.*: it worked\./);
     expect(text).toMatch(/kept for 95 % of a day went from/);
   });
 
