@@ -78,7 +78,7 @@ export function seenSupply(seen: SeenSupply) {
       startMs: MONDAY_MS,
       stepMs: 60_000,
       bar: Float64Array.of(2.4, lowestBar, 2.4),
-      sdBar: new Float64Array(3),
+      sdBar: new Float32Array(3),
       interpolated: new Uint8Array(3),
     },
     draws: [],
