@@ -30,6 +30,7 @@ import { createProgramStatus } from './http/program-status.ts';
 import { foreignOrigin, mayEnter, misdirected, signInNeeded } from './http/request-guard.ts';
 import { routeHandlers } from './http/route-handlers.ts';
 import { hostFromHere, hostInUrl, outsideBroker } from './http/shown-address.ts';
+import { followFindings } from './live/follow-findings.ts';
 import { followStates } from './live/follow-states.ts';
 import { createLiveFeed } from './live/live-feed.ts';
 import { createLiveSocket } from './live/live-socket.ts';
@@ -113,10 +114,12 @@ async function startParts(settings: ServeSettings, ports: ComposePorts, onStop: 
   onStop('arrivals', collector.onStored(clocks.stored));
   const pool = createWorkerPool(log);
   onStop('workers', () => pool.stop());
+  const watchPool = createWorkerPool(log, 1);
+  onStop('watches', () => watchPool.stop());
   const upkeep = createRecordUpkeep(dataFolder);
   onStop('upkeep', () => upkeep.stop());
   const recordCheck = await createRecordCheckService({ settings: store, upkeep, nowMs: clock.nowMs, log });
-  const findings = createFindingsService({ store, pool, clock });
+  const findings = createFindingsService({ store, pool, watchPool, clock });
   const letters = createLetterService({ store, pool, findings, clocks, clock, version });
 
   let httpPort = 0;
@@ -147,6 +150,7 @@ async function startParts(settings: ServeSettings, ports: ComposePorts, onStop: 
     },
   });
   const feed = createLiveFeed({ settings: store, clock, log, readers: live.readers, send: live.send });
+  const follower = followFindings({ clock, log, findings, followed: live.followed, send: live.send });
   const storeFailure = () => {
     const health = collector.health();
     return health.state === 'ok' ? undefined : (health.message ?? 'the store takes no samples');
@@ -221,6 +225,7 @@ async function startParts(settings: ServeSettings, ports: ComposePorts, onStop: 
     progress: (frame) => live.send({ type: 'progress', version: LIVE_VERSION, ...frame }),
     changed(what, id) {
       settingsChanges += 1;
+      follower.changed();
       if (what === 'logger') {
         collector.forget(id);
         feed.forget(id);
@@ -290,6 +295,8 @@ async function startParts(settings: ServeSettings, ports: ComposePorts, onStop: 
   onStop('live', () => live.stop());
   onStop('feed', () => feed.stop());
   onStop('stored', collector.onStored(feed.stored));
+  onStop('findings', () => follower.stop());
+  onStop('growing', collector.onStored(follower.stored));
   onStop(
     'states',
     followStates({

@@ -1,10 +1,12 @@
 import type { Channel } from '../../collector/model/channel.ts';
 import type { EpochMs } from '../../collector/model/units.ts';
+import type { Evidence } from '../analysis/findings.ts';
+import type { FindingCounts } from './finding-counts.ts';
 import type { LoggerStateCode } from './payloads.ts';
 
 /*
  * What the WebSocket at /api/live says: one JSON frame a message, each with its type and the version of this list.
- * The page sends nothing. Readers ignore types they don't know.
+ * Readers ignore types they don't know. A page may send a FollowMessage, and nothing else.
  */
 export const LIVE_VERSION = 1;
 
@@ -67,9 +69,58 @@ export interface MissedFrame {
   readonly version: number;
 }
 
-export type LiveFrame = HelloFrame | SamplesFrame | LoggerFrame | ProgressFrame | ChangedFrame | MissedFrame;
+/**
+ * What can be said by now of what this reader follows, the record read up to `until`: at once when something new was
+ * found, else once a minute at most, and only where the answer is another. Findings over HTTP without `to` are the same.
+ */
+export interface FindingsFrame {
+  readonly type: 'findings';
+  readonly version: number;
+  readonly of: FollowedSubject;
+  /** Whose findings these are: of a site, the logger that speaks for it. */
+  readonly logger: string;
+  readonly until: EpochMs;
+  /** Statements with their certainty, open questions, and how many more days settle what days can. */
+  readonly evidence: Evidence;
+  /** Where another number stands than before, the findings document has changed. */
+  readonly counts: FindingCounts;
+}
 
-export const LIVE_FRAME_TYPES = ['hello', 'samples', 'logger', 'progress', 'changed', 'missed'] as const;
+/** Whose findings a page shows. */
+export type FollowedSubject = { readonly site: string } | { readonly logger: string };
+
+/** What a page sends: `{"type":"follow","site":"…"}`, `{"type":"follow","logger":"…"}`, or neither to follow no more. */
+export type FollowMessage = { readonly type: 'follow' } & (FollowedSubject | { readonly site?: undefined });
+
+const LONGEST_ID = 64;
+
+/** What a message asks to follow; null: nothing any more; undefined: it is no such message. */
+export function readFollowMessage(text: string): FollowedSubject | null | undefined {
+  let message: unknown;
+  try {
+    message = JSON.parse(text);
+  } catch {
+    return undefined;
+  }
+  if (typeof message !== 'object' || message === null) return undefined;
+  const { type, site, logger } = message as Record<string, unknown>;
+  if (type !== 'follow') return undefined;
+  const isId = (id: unknown): id is string => typeof id === 'string' && id.length > 0 && id.length <= LONGEST_ID;
+  if (isId(site)) return { site };
+  if (isId(logger)) return { logger };
+  return site === undefined && logger === undefined ? null : undefined;
+}
+
+export type LiveFrame =
+  | HelloFrame
+  | SamplesFrame
+  | LoggerFrame
+  | ProgressFrame
+  | ChangedFrame
+  | MissedFrame
+  | FindingsFrame;
+
+export const LIVE_FRAME_TYPES = ['hello', 'samples', 'logger', 'progress', 'changed', 'missed', 'findings'] as const;
 
 /** A frame of a known type and version, or undefined. Fields are trusted: they come from our own server. */
 export function readLiveFrame(text: string): LiveFrame | undefined {

@@ -80,7 +80,12 @@ export const ROUTES = {
     summary: 'How a CSV file would be read, from its beginning (at most 256 kB); stores nothing',
   },
 
-  live: { method: 'GET', path: '/api/live', summary: 'WebSocket: new samples, states and progress as JSON frames' },
+  live: {
+    method: 'GET',
+    path: '/api/live',
+    summary:
+      'WebSocket: new samples, states, progress and what can be said by now, as JSON frames. Send {"type":"follow","site":"…"} (or "logger") to be told of its findings as they grow',
+  },
 } as const satisfies Record<string, RouteEntry>;
 
 export interface RouteEntry {

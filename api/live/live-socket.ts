@@ -3,21 +3,24 @@ import type { Duplex } from 'node:stream';
 import { WebSocket, WebSocketServer } from 'ws';
 import type { Clock } from '../../collector/model/clock.ts';
 import { Problem } from '../../collector/model/problem.ts';
-import { LIVE_VERSION, type LiveFrame } from '../contract/live-frames.ts';
+import { type FollowedSubject, LIVE_VERSION, type LiveFrame, readFollowMessage } from '../contract/live-frames.ts';
 import { ROUTES } from '../contract/route-table.ts';
 
 /** Open sockets; a browser opens one a page. */
 const READERS_LIMIT = 100;
 /** Bytes that may wait for a slow reader; beyond it frames are left out, and it is told so once it has caught up. */
 const BACKLOG_LIMIT_BYTES = 1024 * 1024;
-/** The page sends nothing, so a reader that sends much is none of ours. */
+/** The page says whose findings it shows and nothing else: a reader that sends much is none of ours. */
 const INCOMING_LIMIT_BYTES = 1024;
 /** A reader that answers no ping within this is gone. */
 const HEARTBEAT_MS = 30_000;
 
 export interface LiveSocket {
   readers(): number;
-  send(frame: LiveFrame): void;
+  /** Whose findings are shown by the open pages, each once. */
+  followed(): FollowedSubject[];
+  /** To all readers, or to those only that follow a subject. */
+  send(frame: LiveFrame, to?: FollowedSubject): void;
   /** Answers upgrade requests of a server. */
   attach(server: Server): void;
   /** Ends all connections. */
@@ -41,6 +44,7 @@ export function createLiveSocket(needs: {
   });
   const alive = new WeakSet<WebSocket>();
   const behind = new WeakSet<WebSocket>();
+  const follows = new WeakMap<WebSocket, FollowedSubject>();
   const stopHeartbeat = clock.every(HEARTBEAT_MS, () => {
     for (const socket of sockets.clients) {
       if (!alive.has(socket)) {
@@ -74,6 +78,11 @@ export function createLiveSocket(needs: {
     alive.add(socket);
     socket.on('pong', () => alive.add(socket));
     socket.on('error', () => socket.terminate());
+    socket.on('message', (data, isBinary) => {
+      const subject = isBinary ? undefined : readFollowMessage(data.toString());
+      if (subject) follows.set(socket, subject);
+      else if (subject === null) follows.delete(socket);
+    });
     // Each ping is answered at once: who sends many and reads none would have the answers pile up.
     socket.on('ping', () => {
       if (socket.bufferedAmount > BACKLOG_LIMIT_BYTES) socket.terminate();
@@ -85,10 +94,21 @@ export function createLiveSocket(needs: {
 
   return {
     readers: () => sockets.clients.size,
-    send(frame) {
+    followed() {
+      const subjects = new Map<string, FollowedSubject>();
+      for (const socket of sockets.clients) {
+        const subject = follows.get(socket);
+        if (subject) subjects.set(subjectKey(subject), subject);
+      }
+      return [...subjects.values()];
+    },
+    send(frame, to) {
       if (sockets.clients.size === 0) return;
       const text = JSON.stringify(frame);
+      const wanted = to && subjectKey(to);
       for (const socket of sockets.clients) {
+        const subject = follows.get(socket);
+        if (wanted !== undefined && (!subject || subjectKey(subject) !== wanted)) continue;
         if (socket.readyState !== WebSocket.OPEN) continue;
         if (socket.bufferedAmount > BACKLOG_LIMIT_BYTES) {
           behind.add(socket);
@@ -106,4 +126,8 @@ export function createLiveSocket(needs: {
       sockets.close();
     },
   };
+}
+
+export function subjectKey(subject: FollowedSubject): string {
+  return 'site' in subject ? `site ${subject.site}` : `logger ${subject.logger}`;
 }

@@ -4,6 +4,8 @@ const BYTES_LIMIT = 64 * 1024 * 1024;
 /** Results by key, the least recently asked for dropped first; the same question asked twice at once is computed once. */
 export interface FindingsCache {
   get(key: string, make: () => Promise<Uint8Array>): Promise<Uint8Array>;
+  /** Lets go of an answer that a newer one has taken the place of. */
+  drop(key: string): void;
 }
 
 export function createFindingsCache(bytesLimit: number = BYTES_LIMIT): FindingsCache {
@@ -23,6 +25,10 @@ export function createFindingsCache(bytesLimit: number = BYTES_LIMIT): FindingsC
   }
 
   return {
+    drop(key) {
+      bytes -= kept.get(key)?.byteLength ?? 0;
+      kept.delete(key);
+    },
     get(key, make) {
       const found = kept.get(key);
       if (found) {

@@ -7,16 +7,24 @@ import { type AskedSpan, closedSpan } from './asked-span.ts';
 import { analysisSite, type RecordSources, readRecord } from './assemble-analysis.ts';
 import { createFindingsCache } from './findings-cache.ts';
 import { createOpenEnds } from './open-ends.ts';
+import { type FindingsSummary, unpackFindings } from './packed-findings.ts';
 import { recordDigest } from './record-digest.ts';
 import { recordedExtent, recordSources, staysAt } from './record-sources.ts';
 import { clipStretch, type RecordStretch, recordStretches } from './record-stretch.ts';
+import { createRunningWatches } from './running-watches.ts';
 import type { WorkerPool } from './worker-pool.ts';
 
+/** Logs that grow and whose newest answer is remembered. */
+const MOST_GROWING = 1_000;
+/** Answers kept of a log that grows: its site's and its own may have settled on different ends. */
+const ANSWERS_A_LOG = 4;
 const SPAN_LIMIT_MS = FINDINGS_SPAN_LIMIT_DAYS * 86_400_000;
 
 /** Findings of one stay: the document as JSON text, and what it was made from. */
 export interface MadeFindings {
   readonly json: Uint8Array;
+  /** What can be said and how many findings there are, without parsing the document. */
+  summary(): FindingsSummary;
   readonly sources: RecordSources;
   readonly fromMs: number;
   readonly toMs: number;
@@ -25,40 +33,73 @@ export interface MadeFindings {
 /** Answers to a span without an end may be a minute old, or ten times what they took: `toMs` says until when they reach. */
 export interface FindingsService {
   /** Findings of a logger: of its newest stay in the span, since a stay in another house is another record. */
-  ofLogger(loggerId: string, span: AskedSpan): Promise<MadeFindings>;
+  ofLogger(loggerId: string, span: AskedSpan, until?: Until): Promise<MadeFindings>;
   /** Findings of every logger that recorded at a site, the one that speaks for the site first; empty before the first. */
-  ofSite(siteId: string, span: AskedSpan): Promise<MadeFindings[]>;
+  ofSite(siteId: string, span: AskedSpan, until?: Until): Promise<MadeFindings[]>;
 }
 
+/** Where an open end is put: where it stood a little while ago, or at the newest sample; who asks next gets the same. */
+export type Until = 'settled' | 'newest';
+
 /** Makes findings from what is stored, beside the main thread, and keeps them as long as nothing they rest on changes. */
-export function createFindingsService(needs: { store: Store; pool: WorkerPool; clock: Clock }): FindingsService {
+export function createFindingsService(needs: {
+  store: Store;
+  pool: WorkerPool;
+  /** Of one worker, which keeps watches over logs that grow. */
+  watchPool: WorkerPool;
+  clock: Clock;
+}): FindingsService {
   const { store, pool, clock } = needs;
   const cache = createFindingsCache();
+  const watches = createRunningWatches({ store, pool: needs.watchPool });
+  /** Of the newest answers about logs that grow. */
+  const newestKeys = new Map<string, readonly string[]>();
   const openEnds = createOpenEnds(clock);
 
   /** The span to answer, and whom to tell how long the answer took. */
-  function spanOf(question: string, asked: AskedSpan, recorded: Parameters<typeof closedSpan>[1]) {
+  function spanOf(question: string, asked: AskedSpan, until: Until, recorded: Parameters<typeof closedSpan>[1]) {
     const nowMs = clock.nowMs();
     const exact = closedSpan(asked, recorded, SPAN_LIMIT_MS, nowMs);
     if (asked.toMs !== undefined) return { ...exact, took: () => {} };
     const name = `${question} ${asked.fromMs}`;
+    if (until === 'newest') openEnds.renew(name, exact.toMs);
     const toMs = openEnds.settle(name, exact.toMs);
     const span = toMs === exact.toMs ? exact : closedSpan({ ...asked, toMs }, recorded, SPAN_LIMIT_MS, nowMs);
     return { ...span, took: () => openEnds.took(name, toMs, clock.nowMs() - nowMs) };
   }
 
-  async function findings(stretch: RecordStretch): Promise<MadeFindings> {
+  async function findings(stretch: RecordStretch, grows: boolean): Promise<MadeFindings> {
     const sources = await recordSources(store, stretch);
-    const site = analysisSite(sources);
-    const json = await cache.get(await keyOf(store, sources), () =>
-      pool.run(async () => ({ kind: 'findings', recorded: await readRecord(store, sources), site })),
-    );
-    return { json, sources, fromMs: stretch.fromMs, toMs: stretch.toMs };
+    const key = await keyOf(store, sources);
+    const readAtOnce = () =>
+      pool.run(async () => ({
+        kind: 'findings',
+        recorded: await readRecord(store, sources),
+        site: analysisSite(sources),
+      }));
+    const packed = await cache.get(key, async () => {
+      if (!grows || !(await watches.canWatch(sources))) return readAtOnce();
+      return (await watches.answer(sources)) ?? readAtOnce();
+    });
+    if (grows) supersede(`${stretch.loggerId} ${stretch.fromMs}`, key);
+    return { ...unpackFindings(packed), sources, fromMs: stretch.fromMs, toMs: stretch.toMs };
+  }
+
+  /** While a log grows every answer has a new key: the older ones need no place in the cache. */
+  function supersede(log: string, key: string): void {
+    const keys = [...(newestKeys.get(log) ?? []).filter((before) => before !== key), key];
+    for (const old of keys.splice(0, keys.length - ANSWERS_A_LOG)) cache.drop(old);
+    newestKeys.delete(log);
+    newestKeys.set(log, keys);
+    for (const oldest of newestKeys.keys()) {
+      if (newestKeys.size <= MOST_GROWING) return;
+      newestKeys.delete(oldest);
+    }
   }
 
   return {
-    async ofLogger(loggerId, span) {
-      const { fromMs, toMs, took } = spanOf(`logger ${loggerId}`, span, await recordedExtent(store, loggerId));
+    async ofLogger(loggerId, span, until = 'settled') {
+      const { fromMs, toMs, took } = spanOf(`logger ${loggerId}`, span, until, await recordedExtent(store, loggerId));
       const stays = recordStretches(await store.placements(loggerId)).flatMap(
         (stretch) => clipStretch(stretch, fromMs, toMs) ?? [],
       );
@@ -70,11 +111,11 @@ export function createFindingsService(needs: { store: Store; pool: WorkerPool; c
         toMs,
         heights: [],
       };
-      const made = await findings(stays.at(-1) ?? unplaced);
+      const made = await findings(stays.at(-1) ?? unplaced, span.toMs === undefined);
       took();
       return made;
     },
-    async ofSite(siteId, span) {
+    async ofSite(siteId, span, until = 'settled') {
       const everything = await staysAt(store, siteId, Number.NEGATIVE_INFINITY, Number.POSITIVE_INFINITY);
       const withPressure = new Set<string>();
       const recorded = (
@@ -90,7 +131,7 @@ export function createFindingsService(needs: { store: Store; pool: WorkerPool; c
         firstMs: Math.min(...recorded.map((stay) => stay.fromMs)),
         lastMs: Math.max(...recorded.map((stay) => stay.toMs)) - 1,
       };
-      const { fromMs, toMs, took } = spanOf(`site ${siteId}`, span, extent || undefined);
+      const { fromMs, toMs, took } = spanOf(`site ${siteId}`, span, until, extent || undefined);
       const stays = newestOfEach(everything.flatMap((stay) => clipStretch(stay, fromMs, toMs) ?? []));
       // Pressure speaks before a meter, the street before the pump, one that recorded in the span before one that didn't.
       const spoke = (stay: RecordStretch) =>
@@ -100,7 +141,7 @@ export function createFindingsService(needs: { store: Store; pool: WorkerPool; c
       stays.sort((a, b) => rank(a) - rank(b) || a.loggerId.localeCompare(b.loggerId));
       // One after another: each may hold a year's columns.
       const made: MadeFindings[] = [];
-      for (const stay of stays) made.push(await findings(stay));
+      for (const stay of stays) made.push(await findings(stay, span.toMs === undefined));
       took();
       return made;
     },

@@ -1,3 +1,4 @@
+import type { Series } from '../../collector/model/series.ts';
 import { analyse } from '../analysis/analyse.ts';
 import type { AnalysisSite, FindingsDocument } from '../analysis/findings.ts';
 import { letterContent } from '../letter/letter-content.ts';
@@ -5,10 +6,21 @@ import type { LetterInput } from '../letter/letter-input.ts';
 import { renderHtml } from '../letter/render-html.ts';
 import { renderPdf } from '../letter/render-pdf.ts';
 import { joinColumns, type RecordedChannels } from './join-columns.ts';
+import { createKeptWatches } from './kept-watches.ts';
+import { packFindings } from './packed-findings.ts';
 
 /** What runs beside the main thread. Results are bytes ready to be sent, so that writing JSON costs no sample its turn. */
 export type Job =
   | { readonly kind: 'findings'; readonly recorded: RecordedChannels; readonly site: AnalysisSite }
+  /** As `findings`, and the log is watched from then on under this name. */
+  | {
+      readonly kind: 'watch';
+      readonly watch: string;
+      readonly recorded: RecordedChannels;
+      readonly site: AnalysisSite;
+    }
+  /** Pressure readings that follow the last ones of a watched log. */
+  | { readonly kind: 'step'; readonly watch: string; readonly pressure: Series }
   | {
       readonly kind: 'letter';
       readonly format: 'pdf' | 'html';
@@ -16,29 +28,45 @@ export type Job =
       readonly findingsJson: Uint8Array;
     };
 
-/** Does a job: the findings document as JSON, or the letter as HTML or PDF. */
-export async function runJob(job: Job): Promise<Uint8Array> {
-  switch (job.kind) {
-    case 'findings':
-      return new TextEncoder().encode(JSON.stringify(analyse(joinColumns(job.recorded), job.site)));
-    case 'letter': {
-      const findings = JSON.parse(new TextDecoder().decode(job.findingsJson)) as FindingsDocument;
-      const content = letterContent({ ...job.input, findings });
-      return job.format === 'html'
-        ? new TextEncoder().encode(renderHtml(content))
-        : renderPdf(content, job.input.writtenMs);
+export type RunJob = (job: Job) => Promise<Uint8Array>;
+
+/**
+ * Does jobs: packed findings, or the letter as HTML or PDF. What is watched is kept between jobs; a step of what isn't
+ * any more gives no bytes.
+ */
+export function createJobRunner(): RunJob {
+  const watches = createKeptWatches();
+  return async (job) => {
+    switch (job.kind) {
+      case 'findings':
+        return packFindings(analyse(joinColumns(job.recorded), job.site));
+      case 'watch':
+        return packFindings(watches.begin(job.watch, joinColumns(job.recorded), job.site));
+      case 'step': {
+        const { timeMs, value } = job.pressure;
+        const found = watches.step(job.watch, { timeMs, pressureBar: value });
+        return found ? packFindings(found) : new Uint8Array();
+      }
+      case 'letter': {
+        const findings = JSON.parse(new TextDecoder().decode(job.findingsJson)) as FindingsDocument;
+        const content = letterContent({ ...job.input, findings });
+        return job.format === 'html'
+          ? new TextEncoder().encode(renderHtml(content))
+          : renderPdf(content, job.input.writtenMs);
+      }
+      default:
+        return job satisfies never;
     }
-    default:
-      return job satisfies never;
-  }
+  };
 }
 
 /** The columns of a job, which are handed over instead of copied. The sender can't use them afterwards. */
 export function transferables(job: Job): ArrayBuffer[] {
-  if (job.kind !== 'findings') return [];
-  const { pressure, flow, pump, inlet } = job.recorded;
-  const buffers = [pressure, flow, pump, inlet].flatMap((series) =>
-    series ? [series.timeMs.buffer, series.value.buffer] : [],
-  );
+  if (job.kind === 'letter') return [];
+  const series =
+    job.kind === 'step'
+      ? [job.pressure]
+      : [job.recorded.pressure, job.recorded.flow, job.recorded.pump, job.recorded.inlet];
+  const buffers = series.flatMap((columns) => (columns ? [columns.timeMs.buffer, columns.value.buffer] : []));
   return [...new Set(buffers)].filter((buffer) => buffer instanceof ArrayBuffer);
 }

@@ -23,13 +23,27 @@ interface Question {
 export interface OpenEnds {
   /** The end to answer up to; `newestMs`: where the record ends now. */
   settle(question: string, newestMs: EpochMs): EpochMs;
+  /** Answers up to that end from now on: somebody has been told of it. */
+  renew(question: string, newestMs: EpochMs): void;
   /** How long the answer up to that end took to make. */
   took(question: string, toMs: EpochMs, ms: number): void;
 }
 
 export function createOpenEnds(clock: Clock): OpenEnds {
   const known = new Map<string, Question>();
+
+  function renew(question: string, newestMs: EpochMs): void {
+    const keptForMs = known.get(question)?.keptForMs ?? OPEN_END_AGE_MS;
+    known.delete(question);
+    known.set(question, { toMs: newestMs, askedMs: clock.nowMs(), keptForMs });
+    for (const oldest of known.keys()) {
+      if (known.size <= QUESTIONS_LIMIT) break;
+      known.delete(oldest);
+    }
+  }
+
   return {
+    renew,
     settle(question, newestMs) {
       const nowMs = clock.nowMs();
       const before = known.get(question);
@@ -38,12 +52,7 @@ export function createOpenEnds(clock: Clock): OpenEnds {
         const addedMs = newestMs - before.toMs;
         if (ageMs >= 0 && ageMs < before.keptForMs && addedMs >= 0 && addedMs <= before.keptForMs) return before.toMs;
       }
-      known.delete(question);
-      known.set(question, { toMs: newestMs, askedMs: nowMs, keptForMs: before?.keptForMs ?? OPEN_END_AGE_MS });
-      for (const oldest of known.keys()) {
-        if (known.size <= QUESTIONS_LIMIT) break;
-        known.delete(oldest);
-      }
+      renew(question, newestMs);
       return newestMs;
     },
     took(question, toMs, ms) {

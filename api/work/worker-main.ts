@@ -1,12 +1,14 @@
 import { parentPort } from 'node:worker_threads';
 import { Problem } from '../../collector/model/problem.ts';
-import { type Job, runJob } from './jobs.ts';
+import { createJobRunner, type Job } from './jobs.ts';
 
 /** What a worker answers: the bytes, a Problem's parts, or the trace of a fault. */
 export type WorkerAnswer =
   | { readonly kind: 'done'; readonly bytes: Uint8Array }
   | { readonly kind: 'problem'; readonly code: string; readonly message: string; readonly hint: string }
   | { readonly kind: 'fault'; readonly trace: string };
+
+const runJob = createJobRunner();
 
 parentPort?.on('message', async (job: Job) => {
   try {

@@ -2,7 +2,7 @@ import { availableParallelism } from 'node:os';
 import { Worker } from 'node:worker_threads';
 import { Problem } from '../../collector/model/problem.ts';
 import type { Log } from '../../collector/ports.ts';
-import { type Job, runJob, transferables } from './jobs.ts';
+import { createJobRunner, type Job, transferables } from './jobs.ts';
 import type { WorkerAnswer } from './worker-main.ts';
 
 /** Jobs that may wait; beyond it the caller is told to come back. */
@@ -28,13 +28,20 @@ interface Ticket {
   readonly reject: (reason: unknown) => void;
 }
 
-/** Workers run compiled code only; from TypeScript sources (tests) jobs run in place. */
-export function createWorkerPool(log: Log): WorkerPool {
-  return import.meta.url.endsWith('.ts') ? createInPlacePool() : createThreadPool(log);
+/**
+ * Workers run compiled code only; from TypeScript sources (tests) jobs run in place.
+ * @param most workers; with one, a job finds what the one before it kept
+ */
+export function createWorkerPool(
+  log: Log,
+  most: number = Math.max(1, Math.min(4, availableParallelism() - 1)),
+): WorkerPool {
+  return import.meta.url.endsWith('.ts') ? createInPlacePool() : createThreadPool(log, most);
 }
 
 function createInPlacePool(): WorkerPool {
   let last: Promise<unknown> = Promise.resolve();
+  const runJob = createJobRunner();
   return {
     run(make) {
       const run = last.then(make).then(runJob);
@@ -46,8 +53,7 @@ function createInPlacePool(): WorkerPool {
   };
 }
 
-function createThreadPool(log: Log): WorkerPool {
-  const size = Math.max(1, Math.min(4, availableParallelism() - 1));
+function createThreadPool(log: Log, size: number): WorkerPool {
   const queue: Ticket[] = [];
   const workers = new Set<Worker>();
   const idle: { worker: Worker; timer: NodeJS.Timeout }[] = [];

@@ -57,7 +57,7 @@ export const IMPORT_RULES: readonly ImportRule[] = [
     from: { path: '^ui/' },
     to: {
       path: '^(api|collector|simulator|tests)/',
-      pathNot: '^api/contract/(route-table|live-frames|column-bytes)\\.ts$|^collector/model/',
+      pathNot: '^api/contract/(route-table|live-frames|finding-counts|column-bytes)\\.ts$|^collector/model/',
     },
     typesAllowed: true,
   },

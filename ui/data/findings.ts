@@ -1,18 +1,24 @@
 import type { LoggerFindings, SiteFindings } from '../../api/contract/payloads.ts';
-import { timeText } from '../view-state.ts';
 import { call, onOwnChange } from './api-client.ts';
 
 /*
- * Findings of a whole log cost the server seconds each time a sample is added. While samples come in, they are asked
- * for up to the last full five minutes, so that the answer stays the same (and is kept, there and here) for as long.
+ * Findings of whole logs, without an end: the server answers up to where it last read, and tells by a frame when there
+ * is more to say.
  */
-export const FINDINGS_STEP_MS = 300_000;
-/** A log that began this shortly ago is asked for as it stands. */
+
+/** From page to page the same document serves for a minute, as it does at the server. */
+const KEPT_MS = 60_000;
+/** A log as short as this may say something else by the minute. */
 const YOUNG_LOG_MS = 6 * 3_600_000;
 /** Documents kept in the page: a year's holds some ten megabytes. */
 const KEPT = 4;
 
-const kept = new Map<string, Promise<unknown>>();
+interface Kept {
+  readonly asked: Promise<unknown>;
+  readonly askedMs: number;
+}
+
+const kept = new Map<string, Kept>();
 /** Settings decide what findings say: after any change of ours they are asked for anew. */
 onOwnChange(forgetFindings);
 
@@ -20,29 +26,33 @@ export function forgetFindings(): void {
   kept.clear();
 }
 
-/** Until when to ask about a log with this first and last sample; undefined: all of it. */
-export function findingsUntil(firstMs: number, lastMs: number, nowMs: number): string | undefined {
-  const until = Math.floor(nowMs / FINDINGS_STEP_MS) * FINDINGS_STEP_MS;
-  return lastMs >= until && firstMs < until - YOUNG_LOG_MS ? timeText(until) : undefined;
+/** `newer`: there is more to say than in what was fetched before. */
+export function siteFindings(id: string, newer?: 'newer'): Promise<SiteFindings> {
+  return keep(`site ${id}`, newer, () => call('siteFindings', { params: { id } }));
 }
 
-export function siteFindings(id: string, until: string | undefined): Promise<SiteFindings> {
-  return keep(`site ${id}`, until, () => call('siteFindings', { params: { id }, query: { to: until } }));
+export function loggerFindings(id: string, newer?: 'newer'): Promise<LoggerFindings> {
+  return keep(`logger ${id}`, newer, () => call('loggerFindings', { params: { id } }));
 }
 
-export function loggerFindings(id: string, until: string | undefined): Promise<LoggerFindings> {
-  return keep(`logger ${id}`, until, () => call('loggerFindings', { params: { id }, query: { to: until } }));
-}
-
-function keep<T>(name: string, until: string | undefined, fetch: () => Promise<T>): Promise<T> {
-  // A log that stands still may be added to by an import at any time: only closed spans are kept.
-  if (until === undefined) return fetch();
-  const key = `${name} ${until}`;
-  const known = kept.get(key);
-  if (known) return known as Promise<T>;
+function keep<T extends Pick<LoggerFindings, 'series'>>(
+  name: string,
+  newer: 'newer' | undefined,
+  fetch: () => Promise<T>,
+): Promise<T> {
+  const known = kept.get(name);
+  if (known && newer === undefined && Date.now() - known.askedMs < KEPT_MS) return known.asked as Promise<T>;
   const asked = fetch();
-  kept.set(key, asked);
-  asked.catch(() => kept.delete(key));
+  const entry: Kept = { asked, askedMs: Date.now() };
+  const forget = () => {
+    if (kept.get(name) === entry) kept.delete(name);
+  };
+  kept.delete(name);
+  kept.set(name, entry);
+  asked.then(({ series }) => {
+    if (series.start === null || series.end === null) forget();
+    else if (Date.parse(series.end) - Date.parse(series.start) < YOUNG_LOG_MS) forget();
+  }, forget);
   for (const oldest of kept.keys()) {
     if (kept.size <= KEPT) break;
     kept.delete(oldest);

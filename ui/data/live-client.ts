@@ -1,4 +1,9 @@
-import { type LiveFrame, readLiveFrame } from '../../api/contract/live-frames.ts';
+import {
+  type FollowedSubject,
+  type FollowMessage,
+  type LiveFrame,
+  readLiveFrame,
+} from '../../api/contract/live-frames.ts';
 import { ROUTES } from '../../api/contract/route-table.ts';
 
 /** Whether new samples can be seen as they come. */
@@ -8,6 +13,8 @@ export interface LiveClient {
   onFrame(listener: (frame: LiveFrame) => void): () => void;
   onState(listener: (state: LiveState) => void): () => void;
   state(): LiveState;
+  /** Asks to be told of findings as they grow, while this page can be seen; undefined: of none any more. */
+  follow(subject: FollowedSubject | undefined): void;
 }
 
 /** Waits between attempts double from one second to half a minute: soon enough to notice, rare enough to be no load. */
@@ -21,6 +28,14 @@ export function startLiveClient(): LiveClient {
   let state: LiveState = 'connecting';
   let waitMs = FIRST_WAIT_MS;
   let timer: ReturnType<typeof setTimeout> | undefined;
+  let socket: WebSocket | undefined;
+  let followed: FollowedSubject | undefined;
+
+  function tellFollowed(): void {
+    if (socket?.readyState !== WebSocket.OPEN) return;
+    const shown = document.visibilityState === 'visible' ? followed : undefined;
+    socket.send(JSON.stringify({ type: 'follow', ...shown } satisfies FollowMessage));
+  }
 
   function setState(next: LiveState): void {
     if (next === state) return;
@@ -30,18 +45,20 @@ export function startLiveClient(): LiveClient {
 
   function open(): void {
     clearTimeout(timer);
-    const socket = new WebSocket(
+    const opened = new WebSocket(
       `${location.protocol === 'https:' ? 'wss' : 'ws'}://${location.host}${ROUTES.live.path}`,
     );
-    socket.addEventListener('open', () => {
+    socket = opened;
+    opened.addEventListener('open', () => {
       waitMs = FIRST_WAIT_MS;
+      if (followed) tellFollowed();
       setState('open');
     });
-    socket.addEventListener('message', (event) => {
+    opened.addEventListener('message', (event) => {
       const frame = typeof event.data === 'string' ? readLiveFrame(event.data) : undefined;
       if (frame) for (const listener of frameListeners) listener(frame);
     });
-    socket.addEventListener('close', () => {
+    opened.addEventListener('close', () => {
       setState('lost');
       timer = setTimeout(open, waitMs);
       waitMs = Math.min(waitMs * 2, LONGEST_WAIT_MS);
@@ -49,6 +66,7 @@ export function startLiveClient(): LiveClient {
   }
 
   open();
+  document.addEventListener('visibilitychange', tellFollowed);
   addEventListener('online', () => {
     if (state !== 'lost') return;
     waitMs = FIRST_WAIT_MS;
@@ -59,6 +77,10 @@ export function startLiveClient(): LiveClient {
     onFrame: (listener) => subscribe(frameListeners, listener),
     onState: (listener) => subscribe(stateListeners, listener),
     state: () => state,
+    follow(subject) {
+      followed = subject;
+      tellFollowed();
+    },
   };
 }
 

@@ -44,7 +44,12 @@ export function createDayList(): { element: HTMLElement; update(view: DayListVie
         ? 'Strong line: standing pressure. Grey: the readings. Ticks along the foot: own draws. Hatched: low supply, wide hatching where it is only possible.'
         : 'Strong line: mean reading. Grey: the readings. Ticks along the head: the pump’s runs.';
       caption.textContent = `Every strip runs from 00 to 24 o’clock (${view.time.timeZone}) and from 0 to ${view.scaleBar} bar. ${marks}`;
+      const focused = days.contains(document.activeElement) ? document.activeElement?.getAttribute('href') : undefined;
       replace(days, ...view.entries.map((entry) => dayElement(entry, view)));
+      // Whoever reads along with the keyboard stays where they are when the days are told anew.
+      if (focused)
+        for (const link of days.querySelectorAll('a'))
+          if (link.getAttribute('href') === focused) link.focus({ preventScroll: true });
     },
   };
 }

@@ -9,17 +9,46 @@ const SAID_AT_ONCE = 2;
 
 /** What can be said by now, with its certainty, and what is open; the reasons are one touch away. */
 export function createKnownSoFar(): { element: HTMLElement; update(findings: FindingsDocument): void } {
-  const element = el('section', { 'aria-labelledby': 'known' });
+  const said = el('div', { 'aria-live': 'polite' });
+  const rest = el('div', {});
+  const element = el(
+    'section',
+    { 'aria-labelledby': 'known' },
+    el('h2', { id: 'known' }, 'What is known so far'),
+    said,
+    rest,
+  );
+  let shown = '';
+
+  function say({ evidence }: FindingsDocument): void {
+    const { statements, logging } = evidence;
+    const words = [
+      ...(statements.length === 0
+        ? ['Nothing can be said yet: too little is logged.']
+        : statements.slice(0, SAID_AT_ONCE).map(statementText)),
+      ...(logging ? [logging.text] : []),
+    ];
+    // What stays as it was is left alone: it would be read out again.
+    words.forEach((text, place) => {
+      const paragraph = said.children[place];
+      if (!paragraph) said.append(el('p', {}, text));
+      else if (paragraph.textContent !== text) paragraph.textContent = text;
+    });
+    while (said.children.length > words.length) said.lastElementChild?.remove();
+  }
+
   return {
     element,
     update(findings) {
-      const { statements, open, logging } = findings.evidence;
+      const { evidence, limits, sensorBudget } = findings;
+      const text = JSON.stringify([evidence, limits, sensorBudget]);
+      if (text === shown) return;
+      shown = text;
+      say(findings);
+      const { statements, open } = evidence;
+      const opened = [...rest.querySelectorAll('details')].map((details) => details.open);
       replace(
-        element,
-        el('h2', { id: 'known' }, 'What is known so far'),
-        ...(statements.length === 0
-          ? [el('p', {}, 'Nothing can be said yet: too little is logged.')]
-          : statements.slice(0, SAID_AT_ONCE).map(statementElement)),
+        rest,
         statements.length > SAID_AT_ONCE &&
           el(
             'details',
@@ -27,7 +56,6 @@ export function createKnownSoFar(): { element: HTMLElement; update(findings: Fin
             el('summary', {}, 'More that can be said'),
             ...statements.slice(SAID_AT_ONCE).map(statementElement),
           ),
-        logging && el('p', {}, logging.text),
         open.length > 0 &&
           el(
             'div',
@@ -60,12 +88,23 @@ export function createKnownSoFar(): { element: HTMLElement; update(findings: Fin
           findings.detectionFloor && el('p', {}, sentence(findings.detectionFloor.note)),
         ),
       );
+      const now = rest.querySelectorAll('details');
+      if (now.length === opened.length)
+        now.forEach((details, place) => {
+          details.open = opened[place]!;
+        });
     },
   };
 }
 
-function statementElement(statement: FindingsDocument['evidence']['statements'][number]): HTMLElement {
-  return el('p', {}, statedWith(statement.text, CERTAINTY_WORDS[statement.certainty]));
+type Statement = FindingsDocument['evidence']['statements'][number];
+
+function statementText({ text, certainty }: Statement): string {
+  return statedWith(text, CERTAINTY_WORDS[certainty]);
+}
+
+function statementElement(statement: Statement): HTMLElement {
+  return el('p', {}, statementText(statement));
 }
 
 function statedWith(text: string, certainty: string): string {

@@ -1,4 +1,5 @@
 import type { FindingsDocument } from '../../api/analysis/findings.ts';
+import { findingCounts, sameCounts } from '../../api/contract/finding-counts.ts';
 import type { LoggerResource, SeriesResponse } from '../../api/contract/payloads.ts';
 import { type ChartColumns, plainColumns, pressureColumns, pressureRange } from '../chart/chart-data.ts';
 import { createChartLegend } from '../chart/chart-legend.ts';
@@ -11,7 +12,7 @@ import { readingsAt } from '../chart/readings-at.ts';
 import { createSpanButtons } from '../chart/span-buttons.ts';
 import { call } from '../data/api-client.ts';
 import { type ChartSeries, createSeriesLoader, withFrame } from '../data/chart-series.ts';
-import { FINDINGS_STEP_MS, findingsUntil, loggerFindings } from '../data/findings.ts';
+import { loggerFindings } from '../data/findings.ts';
 import { bar, clockRange, clockWithSeconds, duration, spanInWords } from '../format.ts';
 import { el, replace } from '../parts/element.ts';
 import { loggerLinks } from '../parts/logger-links.ts';
@@ -70,7 +71,6 @@ export function createChartPage(context: PageContext, first: ChartPage): PageVie
   let pressure: ChartColumns | undefined;
   const loader = createSeriesLoader();
   let drawTimer: ReturnType<typeof setTimeout> | undefined;
-  let findingsTimer: ReturnType<typeof setInterval> | undefined;
   let slideTimer: ReturnType<typeof setInterval> | undefined;
   const abort = new AbortController();
 
@@ -118,9 +118,10 @@ export function createChartPage(context: PageContext, first: ChartPage): PageVie
     }
   }
 
-  async function loadFindings(): Promise<void> {
+  async function loadFindings(newer?: 'newer'): Promise<void> {
     if (!logger || !log || !time) return;
-    const made = await loggerFindings(logger.id, findingsUntil(log.fromMs, log.toMs, Date.now()));
+    context.live.follow({ logger: logger.id });
+    const made = await loggerFindings(logger.id, newer);
     if (abort.signal.aborted) return;
     findings = made;
     allAccounts = findingAccounts(made, time);
@@ -131,13 +132,10 @@ export function createChartPage(context: PageContext, first: ChartPage): PageVie
   function applySpan(): void {
     if (!log) return;
     clearInterval(slideTimer);
-    clearInterval(findingsTimer);
     const fallback = { fromMs: Math.max(log.fromMs, log.toMs - DEFAULT_SPAN_MS), toMs: log.toMs };
     span = page.span ? resolveSpan(page.span, Date.now()) : fallback;
     if (page.span && isMoving(page.span)) {
       const moving = page.span;
-      // A failed round is made good by the next one; what is shown stays.
-      findingsTimer = setInterval(() => void loadFindings().catch(() => undefined), FINDINGS_STEP_MS);
       slideTimer = setInterval(
         () => {
           span = resolveSpan(moving, Date.now());
@@ -260,6 +258,10 @@ export function createChartPage(context: PageContext, first: ChartPage): PageVie
 
   const unsubscribe = context.live.onFrame((frame) => {
     if (frame.type === 'missed' && span) void fetchSeries(span);
+    if (frame.type === 'findings' && frame.logger === logger?.id && findings)
+      if (!sameCounts(frame.counts, findingCounts(findings)))
+        // A failed round is made good by the next one; what is shown stays.
+        void loadFindings('newer').catch(() => undefined);
     const next = shown && logger && withFrame(shown, logger.id, frame);
     if (!next) return;
     shown = next;
@@ -285,7 +287,7 @@ export function createChartPage(context: PageContext, first: ChartPage): PageVie
       loader.stop();
       clearTimeout(drawTimer);
       clearInterval(slideTimer);
-      clearInterval(findingsTimer);
+      context.live.follow(undefined);
       unsubscribe();
       chart.destroy();
     },

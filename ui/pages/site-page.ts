@@ -1,6 +1,9 @@
+import type { Evidence } from '../../api/analysis/findings.ts';
+import { findingCounts, sameCounts } from '../../api/contract/finding-counts.ts';
+import type { FindingsFrame } from '../../api/contract/live-frames.ts';
 import type { LoggerResource, SeriesResponse, SiteFindings, SiteResource } from '../../api/contract/payloads.ts';
 import { call, seriesColumns } from '../data/api-client.ts';
-import { findingsUntil, siteFindings } from '../data/findings.ts';
+import { siteFindings } from '../data/findings.ts';
 import { type DayEntry, dayEntries } from '../diary/day-entries.ts';
 import { createDayList } from '../diary/day-list.ts';
 import { createKnownSoFar } from '../diary/known-so-far.ts';
@@ -43,6 +46,10 @@ export function createSitePage(context: PageContext, siteId: string): PageView {
   let timeZone: string | undefined;
   let forms: SiteForm | undefined;
   let daysShown = DAYS_AT_A_TIME;
+  /** What stands there; undefined before the first diary. */
+  let diary:
+    | { findings: SiteFindings; known(evidence: Evidence): void; renew(findings: SiteFindings): void }
+    | undefined;
 
   async function load(): Promise<void> {
     try {
@@ -58,8 +65,7 @@ export function createSitePage(context: PageContext, siteId: string): PageView {
         replace(body, emptyNote(site, here));
         return;
       }
-      const until = findingsUntil(Date.parse(site.first), Date.parse(site.last ?? site.first), Date.now());
-      const findings = await siteFindings(siteId, until);
+      const findings = await siteFindings(siteId);
       if (!signal.aborted) showDiary(site, findings, erasedUntilMs(here.filter(({ id }) => id === findings.logger)));
     } catch (error) {
       if (!signal.aborted)
@@ -98,18 +104,27 @@ export function createSitePage(context: PageContext, siteId: string): PageView {
     );
   }
 
-  function showDiary(site: SiteResource, findings: SiteFindings, erasedMs: number | undefined): void {
+  function showDiary(site: SiteResource, first: SiteFindings, erasedMs: number | undefined): void {
     const time = createSiteTime(site.timeZone);
     const known = createKnownSoFar();
+    let findings = first;
     known.update(findings);
-    const entries = dayEntries(findings, time);
+    let entries = dayEntries(findings, time);
+    diary = undefined;
     const start = findings.series.start;
     const end = findings.series.end;
     if (start === null || end === null || entries.length === 0) {
       replace(body, known.element, emptyNote(site, []));
       return;
     }
-    const log = { fromMs: Date.parse(start), toMs: Math.max(Date.parse(end), Date.parse(start) + 60_000) };
+    let log = logSpan(start, end);
+    const logWords = el('p', { class: 'quiet' });
+    const wholeLink = el('a', { class: 'action' }, 'Open the whole log');
+    const showLog = () => {
+      logWords.textContent = `${dateAndClock(log.fromMs, time)} to ${dateAndClock(log.toMs, time)}, ${time.timeZone}.`;
+      wholeLink.setAttribute('href', addressOf({ name: 'chart', siteId, span: log }));
+    };
+    showLog();
     const spanStrip = createSpanStrip((span) => context.navigate(addressOf({ name: 'chart', siteId, span })));
     const list = createDayList();
     const problems = el('div', {});
@@ -174,17 +189,13 @@ export function createSitePage(context: PageContext, siteId: string): PageView {
         'section',
         { 'aria-labelledby': 'span' },
         el('h2', { id: 'span' }, 'The whole log'),
-        el(
-          'p',
-          { class: 'quiet' },
-          `${dateAndClock(log.fromMs, time)} to ${dateAndClock(log.toMs, time)}, ${time.timeZone}.`,
-        ),
+        logWords,
         erasedMs !== undefined && el('p', { class: 'quiet' }, erasedInDiary(erasedMs, time)),
         spanStrip.element,
         el(
           'p',
           { class: 'buttons' },
-          el('a', { class: 'action', href: addressOf({ name: 'chart', siteId, span: log }) }, 'Open the whole log'),
+          wholeLink,
           el(
             'a',
             { class: 'action', href: addressOf({ name: 'chart', siteId, span: { lastMs: 600_000 } }) },
@@ -202,6 +213,35 @@ export function createSitePage(context: PageContext, siteId: string): PageView {
       if (Math.abs(body.clientWidth - drawnWidth) > 1) draw();
     });
     watch.observe(body);
+    /** The same diary, with what came since: nothing that is read or typed moves away. */
+    const renew = (newer: SiteFindings) => {
+      const added = dayEntries(newer, time);
+      if (newer.series.start === null || newer.series.end === null || added.length === 0) return;
+      shown = Math.max(DAYS_AT_A_TIME, shown + added.length - entries.length);
+      findings = newer;
+      entries = added;
+      log = logSpan(newer.series.start, newer.series.end);
+      known.update(findings);
+      showLog();
+      draw();
+      void newestReadings();
+    };
+    const newestReadings = async () => {
+      const batch = entries.slice(0, 1);
+      try {
+        const series = await readings(findings.logger, batch);
+        if (!series) return;
+        for (const entry of batch) seriesByDate.set(entry.day.date, series);
+        draw();
+      } catch {
+        // The strip stays as it was; the next answer brings it up to date.
+      }
+    };
+    diary = {
+      findings,
+      known: (evidence) => known.update({ ...findings, evidence }),
+      renew,
+    };
     void more(daysShown);
     if (!findings.standing && findings.logger !== null) void wholeLog(findings.logger);
   }
@@ -241,8 +281,32 @@ export function createSitePage(context: PageContext, siteId: string): PageView {
     }
   }
 
+  /** More can be said than a while ago: at once in words, and once something new was found, in the days too. */
+  async function showNewer(frame: FindingsFrame): Promise<void> {
+    if (!diary) {
+      // So far there was nothing to tell.
+      await load();
+      return;
+    }
+    diary.known(frame.evidence);
+    if (sameCounts(frame.counts, findingCounts(diary.findings)) && frame.logger === diary.findings.logger) return;
+    try {
+      const newer = await siteFindings(siteId, 'newer');
+      if (signal.aborted) return;
+      diary.findings = newer;
+      diary.renew(newer);
+    } catch {
+      // What stands stays; the next frame brings it up to date.
+    }
+  }
+
   void load();
+  context.live.follow({ site: siteId });
   const unsubscribe = context.live.onFrame(async (frame) => {
+    if (frame.type === 'findings' && 'site' in frame.of && frame.of.site === siteId) {
+      await showNewer(frame);
+      return;
+    }
     if (frame.type === 'changed' && frame.what === 'site' && frame.id === siteId) {
       await showSaved();
       return;
@@ -262,9 +326,15 @@ export function createSitePage(context: PageContext, siteId: string): PageView {
     stop() {
       abort.abort();
       watch?.disconnect();
+      context.live.follow(undefined);
       unsubscribe();
     },
   };
+}
+
+function logSpan(start: string, end: string): { readonly fromMs: number; readonly toMs: number } {
+  const fromMs = Date.parse(start);
+  return { fromMs, toMs: Math.max(Date.parse(end), fromMs + 60_000) };
 }
 
 function emptyNote(site: SiteResource, loggers: readonly LoggerResource[]): HTMLElement {

@@ -1,6 +1,6 @@
 import type { LoggerResource, SiteFindings, SiteResource } from '../../api/contract/payloads.ts';
 import { call } from '../data/api-client.ts';
-import { findingsUntil, siteFindings } from '../data/findings.ts';
+import { siteFindings } from '../data/findings.ts';
 import { percent, sentence } from '../format.ts';
 import { el, replace } from '../parts/element.ts';
 import { problemNote } from '../parts/problem-note.ts';
@@ -80,7 +80,7 @@ export function createSitesPage(context: PageContext): PageView {
 }
 
 function findingsOf(site: SiteResource): Promise<SiteFindings> {
-  return siteFindings(site.id, findingsUntil(Date.parse(site.first!), Date.parse(site.last!), Date.now()));
+  return siteFindings(site.id);
 }
 
 function emptyNote(): HTMLElement {

@@ -82,7 +82,7 @@ function dayQuestions(summaries: readonly SagSummary[], lastWeekday: number): Da
 function seldomSeen(summary: SagSummary, wait: number | null): string {
   const { present, judged, chance, daysToFirm } = summary;
   const seen = `${sentence(inWords(present))} of ${inWords(judged)} ${windowsInWords(summary)} sagged`;
-  const odds = chance ? `, of which chance alone gives as much in ${chanceInWords(chance.p)} of logs` : '';
+  const odds = chance ? `, which chance alone gives ${chanceInWords(chance.p)} of the time` : '';
   if (wait === null || daysToFirm === null)
     return `${seen}${odds}: logging alone will hardly settle whether that is chance, since four more weeks like these would not.`;
   return `${seen}${odds}: ${moreOfTheKind(summary, daysToFirm)} like ${judged === 1 ? 'it' : 'these'} ${daysToFirm === 1 ? 'gives' : 'give'} a firm statement, ${wait === 1 ? 'by one day' : `within ${inWords(wait)} days`} of logging.`;

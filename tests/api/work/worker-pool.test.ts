@@ -2,7 +2,8 @@ import { existsSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { Job } from '../../../api/work/jobs.ts';
-import { runJob } from '../../../api/work/jobs.ts';
+import { createJobRunner } from '../../../api/work/jobs.ts';
+import { unpackFindings } from '../../../api/work/packed-findings.ts';
 import type { createWorkerPool as create, WorkerPool } from '../../../api/work/worker-pool.ts';
 import { DEFAULT_THRESHOLDS } from '../../../collector/model/site.ts';
 
@@ -46,9 +47,10 @@ describe.skipIf(!built)('jobs beside the main thread', () => {
   afterAll(() => pool.stop());
 
   it('give what they give in place', async () => {
-    const inPlace = JSON.parse(new TextDecoder().decode(await runJob(hourJob())));
+    const documentOf = (packed: Uint8Array) => JSON.parse(new TextDecoder().decode(unpackFindings(packed).json));
+    const inPlace = documentOf(await createJobRunner()(hourJob()));
     const beside = await Promise.all([1, 2, 3].map(() => pool.run(async () => hourJob())));
-    for (const bytes of beside) expect(JSON.parse(new TextDecoder().decode(bytes))).toEqual(inPlace);
+    for (const bytes of beside) expect(documentOf(bytes)).toEqual(inPlace);
   });
   it('hand their columns over instead of copying them', async () => {
     const job = hourJob();

@@ -30,25 +30,25 @@ describe('how many more days would settle whether sags are chance', () => {
     ],
     [
       'SSS',
-      'Three of three weekday mornings sagged, of which chance alone gives as much in 12.5 % of logs: two more weekdays like these give a firm statement, within two days of logging.',
+      'Three of three weekday mornings sagged, which chance alone gives 12.5 % of the time: two more weekdays like these give a firm statement, within two days of logging.',
       2,
     ],
     // Thursday's log: the fifth weekday is tomorrow.
     [
       'SSSS',
-      'Four of four weekday mornings sagged, of which chance alone gives as much in 6.3 % of logs: one more weekday like these gives a firm statement, by one day of logging.',
+      'Four of four weekday mornings sagged, which chance alone gives 6.3 % of the time: one more weekday like these gives a firm statement, by one day of logging.',
       1,
     ],
     // Wednesday to Friday known, of weekdays four of five; the sixth is Monday, after the weekend.
     [
       'SS-SS',
-      'Four of five weekday mornings sagged, of which chance alone gives as much in 6.3 % of logs: one more weekday like these gives a firm statement, within three days of logging.',
+      'Four of five weekday mornings sagged, which chance alone gives 6.3 % of the time: one more weekday like these gives a firm statement, within three days of logging.',
       3,
     ],
     // A day that can't be judged is no judged day: four of four, and the fifth may fail to be judged as often as one did.
     [
       'SS?SS',
-      'Four of four weekday mornings sagged, of which chance alone gives as much in 6.3 % of logs: one more weekday like these gives a firm statement, within four days of logging.',
+      'Four of four weekday mornings sagged, which chance alone gives 6.3 % of the time: one more weekday like these gives a firm statement, within four days of logging.',
       4,
     ],
   ])('%s', (mornings, sentence, moreDays) => {
