@@ -1,8 +1,8 @@
 import type { CyclingCause } from '../findings.ts';
 import { median, quantile } from '../statistics/quantile.ts';
 import type { Episode } from './episodes.ts';
-import type { IdleCycle } from './hour-dependence.ts';
-import { leakOrValve } from './leak-or-valve.ts';
+import type { IdleCycle } from './hourly-rates.ts';
+import type { LeakOrValve } from './leak-or-valve.ts';
 import type { PumpRows } from './pump-rows.ts';
 import type { PumpRun } from './pump-run.ts';
 
@@ -26,14 +26,12 @@ export interface RankedCauses {
 
 /** What the log says about the plant as a whole, for judging one episode. */
 export interface PlantFigures {
-  /** Inlet pressure by row of the outlet's rows, where an inlet is logged. */
-  readonly inletBar?: ((row: number) => number) | undefined;
   /** Whether the same log shows starts in rapid succession while water is drawn. */
   readonly rapidOnDemand: boolean;
   /** Usual time from a stop to the next start while water is drawn; NaN where none is. */
   readonly drawnRestMs: number;
-  /** Rests without demand in the whole log: one episode alone may be too short to show what it falls towards. */
-  readonly idleRests: readonly IdleCycle[];
+  /** Where the water goes at rest about a time: one episode alone may be too short to show what it falls towards. */
+  readonly leakOrValve: (atMs: number) => LeakOrValve;
 }
 
 /** A switch's usual band is 1 to 1.5 bar, and spinning down lifts it further; under this it is narrow. Common practice, no source. */
@@ -47,8 +45,8 @@ const COLLAPSE_FILL_MS = 1_600;
 /** A sound vessel lasts a tap for some ten seconds; an empty one is down in these. Common practice, no source. */
 const COLLAPSE_REST_MS = 4_500;
 const COLLAPSE_PERIOD_MS = 20_000;
-/** Rests this near an episode show the same fault. */
-const SAME_FAULT_MS = 24 * 3_600_000;
+/** Even an empty vessel's band lasts this long at rest unless somebody draws: more often, and the vessel is why. */
+const EMPTY_VESSEL_PERIOD_MS = 60_000;
 /** Swings faster than this come from a vessel that holds next to nothing; a sound one is slower at any usual draw. */
 const COLLAPSE_BAR_PER_S = 0.35;
 /** Cycles of at least so many rows show their turns. */
@@ -68,7 +66,7 @@ export function rankCauses(rows: PumpRows, episode: Episode, plant: PlantFigures
     `${Math.round(100 * episode.irregularity)} %.`;
   switch (episode.kind) {
     case 'no_demand':
-      return withoutDemand(rows, episode.runs, plant, { cutIn, band }, [regular, bandText]);
+      return withoutDemand(rows, episode.runs, plant, band, [regular, bandText]);
     case 'rapid_on_demand':
       return onDemand(episode.runs, band, [regular, bandText]);
     default:
@@ -140,21 +138,15 @@ function withoutDemand(
   rows: PumpRows,
   runs: readonly PumpRun[],
   plant: PlantFigures,
-  { cutIn, band }: { cutIn: number; band: number },
+  band: number,
   reasons: readonly string[],
 ): RankedCauses {
-  const fromMs = runs[0]!.startMs - SAME_FAULT_MS;
-  const toMs = runs[runs.length - 1]!.startMs + SAME_FAULT_MS;
-  const rests = plant.idleRests.filter((rest) => {
-    const atMs = rows.timeMs[rest.toRow]!;
-    return atMs >= fromMs && atMs <= toMs;
-  });
   const fills = runs.flatMap((run) => (run.stopMs === undefined ? [] : run.stopMs - run.startMs));
   const fillMs = median(fills);
   const usualBand = band >= NARROW_BAND_BAR;
   const fillsAtOnce = fillMs <= COLLAPSE_FILL_MS && rows.intervalMs <= COLLAPSE_FILL_MS;
   const collapses = usualBand && plant.rapidOnDemand && (fillsAtOnce || plant.drawnRestMs <= COLLAPSE_REST_MS);
-  const told = leakOrValve(rows, rests, plant.inletBar, cutIn);
+  const told = plant.leakOrValve(runs[0]!.startMs);
   const narrow: CyclingCause[] = band < NARROW_BAND_BAR ? ['narrow_differential'] : [];
   const vessel: CyclingCause[] = usualBand && (fillsAtOnce || plant.rapidOnDemand) ? ['lost_precharge'] : [];
   // Nothing that merely drips empties a band in seconds, however narrow.
@@ -167,11 +159,12 @@ function withoutDemand(
       ]
     : [];
   return {
-    causes: collapses
-      ? [...vessel, ...told.causes]
-      : startsAtOnce
-        ? [...narrow, ...told.causes, ...vessel]
-        : [...told.causes, ...narrow, ...vessel],
+    causes:
+      collapses && periodMs < EMPTY_VESSEL_PERIOD_MS
+        ? [...vessel, ...told.causes]
+        : startsAtOnce
+          ? [...narrow, ...told.causes, ...vessel]
+          : [...told.causes, ...narrow, ...vessel],
     reasons: [...reasons, ...fillText, ...drawnText, ...told.reasons],
   };
 }

@@ -1,8 +1,5 @@
 import { STANDARD_ATMOSPHERE_BAR } from '../../../collector/model/units.ts';
-import { median } from '../statistics/quantile.ts';
-import { MAD_TO_SIGMA } from '../statistics/robust.ts';
-import type { Rest } from './outflow.ts';
-import type { PumpRows } from './pump-rows.ts';
+import type { DecayBin } from './decay-bins.ts';
 
 /** What the shape of a slow decay at rest says about where the water goes. */
 export interface DecayEvidence {
@@ -21,11 +18,20 @@ type Weighted = readonly (readonly [value: number, weight: number])[];
  * pipes alone 0. Weights: how common each is; common practice, no source.
  */
 const STORE_POWERS: Weighted = [
-  [2, 0.3],
-  [1.83, 0.25],
-  [1.7, 0.1],
-  [1, 0.1],
-  [0, 0.25],
+  [2, 0.35],
+  [1.83, 0.3],
+  [1.7, 0.12],
+  [1, 0.08],
+  [0, 0.15],
+];
+/** The same where the pump takes so long to fill the band: pipes alone are full at once. */
+const GAS_FILL_MS = 2_500;
+const GAS_STORE_POWERS: Weighted = [
+  [2, 0.42],
+  [1.83, 0.36],
+  [1.7, 0.16],
+  [1, 0.04],
+  [0, 0.02],
 ];
 /** Outflow goes as (p − a)ⁿ: 0.5 by Torricelli, 1 where friction rules in a narrow seat; leaks that open wider pass 1. */
 const FLOW_POWERS: Weighted = [
@@ -62,45 +68,36 @@ const INLET_ERRORS_BAR: Weighted = [
   [0.15, 0.1],
 ];
 
-const BINS = 10;
-const PIECES = 12;
-/** Fewer points than this in a bin don't show a slope. */
-const POINTS_PER_BIN = 4;
-/** The pump's settling after a stop isn't decay. */
-const SETTLING_MS = 3_000;
-/** Gas squeezed warm cools over the first part of a rest. */
-const SETTLING_SHARE = 0.1;
-/** A rest of fewer rows shows hardly more than its turns. */
-const FEWEST_STEPS = 4;
-/** Relative error of a slope that no number of readings takes away: plants obey no law exactly. */
-const LEAST_SLOPE_ERROR = 0.012;
-
-interface Bin {
-  readonly bar: number;
-  /** Logarithm of the fall, bar a second. */
-  readonly logFall: number;
-  /** Inverse square of its standard error. */
-  readonly weight: number;
-}
+/** The bins leave out about this part of a rest at its beginning. */
+const LEFT_OUT = 0.1;
+/**
+ * Gas that was squeezed warm cools against its walls after the run and takes some of the band with it: that part, and how
+ * long it takes as a share of the usual rest. Walls and bladder take up most of the heat at once; common practice, no source.
+ */
+const COOLINGS: readonly { readonly part: number; readonly share: number; readonly weight: number }[] = [
+  { part: 0, share: 1, weight: 0.4 },
+  ...[0.05, 0.12].flatMap((part) => [0.08, 0.25, 0.7].map((share) => ({ part, share, weight: 0.1 }))),
+];
 
 /**
  * Whether decays tend to the air or to the main. With q = k·(p − a)ⁿ and a fall of q·P^m, ln(fall) − m·ln P − n·ln(p − a)
  * is the same at all pressures. Falls are pooled over the rests into bins of pressure, each bin gives its median; every
  * pair of laws is weighed by its misfit (chi-squared) and by how common it is, once with `a` of a leak and once with `a`
- * of the main: a Bayes factor (Kass and Raftery 1995, from memory). `inletBar` is the main where it is logged. Undefined
+ * of the main: a Bayes factor (Kass and Raftery 1995, from memory). `inletBar` is the main where it is logged, `fillMs` how long the pump
+ * usually takes to fill the band. Undefined
  * where the rests are too few, too short or too narrow.
  */
 export function decayEvidence(
-  rows: PumpRows,
-  rests: readonly Rest[],
+  bins: readonly DecayBin[],
   cutInBar: number,
   inletBar: number | undefined,
+  fillMs: number,
 ): DecayEvidence | undefined {
-  const bins = fallsByPressure(rows, rests);
   if (bins.length < 4) return undefined;
   const lowest = bins[0]!.bar;
-  const leak = laws(bins, LEAK_ENDS_BAR);
-  const valve = laws(bins, mains(Math.min(cutInBar, lowest), inletBar));
+  const stores = fillMs >= GAS_FILL_MS ? GAS_STORE_POWERS : STORE_POWERS;
+  const leak = laws(bins, stores, LEAK_ENDS_BAR);
+  const valve = laws(bins, stores, mains(Math.min(cutInBar, lowest), inletBar));
   if (valve.length === 0) return undefined;
   const all = [...leak, ...valve];
   // Where no law fits within the errors, the errors are larger than thought.
@@ -135,68 +132,44 @@ interface Law {
   readonly chiSquared: number;
 }
 
-function laws(bins: readonly Bin[], ends: Weighted): Law[] {
+function laws(bins: readonly DecayBin[], stores: Weighted, ends: Weighted): Law[] {
   const found: Law[] = [];
   const logStore = bins.map(({ bar }) => Math.log(bar + STANDARD_ATMOSPHERE_BAR));
   const total = bins.reduce((sum, { weight }) => sum + weight, 0);
+  const coolings = coolingTerms(bins);
   for (const [endBar, endWeight] of ends) {
     if (endBar >= bins[0]!.bar - 1e-3) continue;
     const logDrive = bins.map(({ bar }) => Math.log(bar - endBar));
-    for (const [m, storeWeight] of STORE_POWERS) {
+    for (const [m, storeWeight] of stores) {
       for (const [n, flowWeight] of FLOW_POWERS) {
-        let sum = 0;
-        let squares = 0;
-        bins.forEach(({ logFall, weight }, i) => {
-          const rest = logFall - m * logStore[i]! - n * logDrive[i]!;
-          sum += weight * rest;
-          squares += weight * rest * rest;
-        });
-        const chiSquared = Math.max(0, squares - (sum * sum) / total);
-        found.push({ endBar, prior: endWeight * storeWeight * flowWeight, chiSquared });
+        for (const { logs, weight: coolingWeight } of coolings) {
+          let sum = 0;
+          let squares = 0;
+          for (let i = 0; i < bins.length; i++) {
+            const { logFall, weight } = bins[i]!;
+            const rest = logFall - m * logStore[i]! - n * logDrive[i]! - logs[i]!;
+            sum += weight * rest;
+            squares += weight * rest * rest;
+          }
+          const chiSquared = Math.max(0, squares - (sum * sum) / total);
+          found.push({ endBar, prior: endWeight * storeWeight * flowWeight * coolingWeight, chiSquared });
+        }
       }
     }
   }
   return found;
 }
 
-function fallsByPressure(rows: PumpRows, rests: readonly Rest[]): Bin[] {
-  const points: { bar: number; fall: number }[] = [];
-  for (const rest of rests) {
-    let first = rest.fromRow;
-    const settling = Math.max(SETTLING_MS, SETTLING_SHARE * (rows.timeMs[rest.toRow]! - rows.timeMs[rest.fromRow]!));
-    while (first < rest.toRow && rows.timeMs[first]! - rows.timeMs[rest.fromRow]! < settling) first++;
-    if (rest.toRow - first < FEWEST_STEPS) continue;
-    const size = Math.max(1, Math.floor((rest.toRow - first + 1) / PIECES));
-    let last: { bar: number; atMs: number } | undefined;
-    for (let from = first; from + size <= rest.toRow + 1; from += size) {
-      let sum = 0;
-      let time = 0;
-      for (let i = from; i < from + size; i++) {
-        sum += rows.bar[i]!;
-        time += rows.timeMs[i]! - rows.timeMs[first]!;
-      }
-      const now = { bar: sum / size, atMs: time / size };
-      if (last && now.atMs > last.atMs) {
-        points.push({ bar: (now.bar + last.bar) / 2, fall: (1000 * (last.bar - now.bar)) / (now.atMs - last.atMs) });
-      }
-      last = now;
-    }
+/** By how much each cooling makes the fall of a bin steeper, as a logarithm. */
+function coolingTerms(bins: readonly DecayBin[]): { readonly logs: readonly number[]; readonly weight: number }[] {
+  const after = bins.map(() => 0);
+  for (let i = bins.length - 2; i >= 0; i--) {
+    const pace = (Math.exp(-bins[i]!.logFall) + Math.exp(-bins[i + 1]!.logFall)) / 2;
+    after[i] = after[i + 1]! + pace * (bins[i + 1]!.bar - bins[i]!.bar);
   }
-  if (points.length < 4 * POINTS_PER_BIN) return [];
-  points.sort((a, b) => a.bar - b.bar);
-  const count = Math.min(BINS, Math.floor(points.length / POINTS_PER_BIN));
-  const bins: Bin[] = [];
-  for (let bin = 0; bin < count; bin++) {
-    const part = points.slice(
-      Math.floor((bin * points.length) / count),
-      Math.floor(((bin + 1) * points.length) / count),
-    );
-    const fall = median(part.map((point) => point.fall));
-    if (!(fall > 0)) continue;
-    // Error of a median of normal values: 1.25 standard deviations over √n, the deviation from the median absolute one.
-    const spread = MAD_TO_SIGMA * median(part.map((point) => Math.abs(point.fall - fall)));
-    const error = Math.hypot(LEAST_SLOPE_ERROR, (1.25 * spread) / Math.sqrt(part.length) / fall);
-    bins.push({ bar: median(part.map((point) => point.bar)), logFall: Math.log(fall), weight: error ** -2 });
-  }
-  return bins;
+  const whole = after[0]!;
+  return COOLINGS.map(({ part, share, weight }) => ({
+    logs: after.map((seconds) => Math.log1p((part / share) * Math.exp(-(seconds / whole + LEFT_OUT) / share))),
+    weight,
+  }));
 }

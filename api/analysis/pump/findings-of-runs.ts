@@ -19,6 +19,7 @@ import { idleRestsOf, rankCauses, rankChatter } from './cycling-causes.ts';
 import { markByFlow, markDemand } from './demand.ts';
 import { cyclingEpisodes, EPISODE_STARTS, type Episode, RAPID_APART_MS } from './episodes.ts';
 import { inletRuns } from './inlet-runs.ts';
+import { leakOrValveByDay } from './leak-or-valve.ts';
 import { nextSteps } from './next-steps.ts';
 import { curveStatements, operatingPoints } from './operating-points.ts';
 import type { PumpGrain } from './pump-grain.ts';
@@ -98,7 +99,11 @@ export function findingsOf(
   const episodes = cyclingEpisodes(runs);
   const rapidOnDemand = episodes.some((episode) => episode.kind === 'rapid_on_demand');
   const inletBar = inletColumn ? valuesByRow(rows, timeMs, inletColumn) : undefined;
-  const plant = { inletBar, rapidOnDemand, idleRests: idleRestsOf(runs), drawnRestMs: drawnRestMs(episodes) };
+  const plant = {
+    rapidOnDemand,
+    drawnRestMs: drawnRestMs(episodes),
+    leakOrValve: leakOrValveByDay(rows, idleRestsOf(runs), inletBar),
+  };
   const counted = episodes.map((episode) => toCycling(rows, episode, plant));
   const cycling = withChatter(rows, counted, levels, site.timeZone);
 

@@ -1,44 +1,29 @@
 import type { CyclingCause } from '../findings.ts';
 import { median } from '../statistics/quantile.ts';
+import { type DecayBin, decayBins } from './decay-bins.ts';
 import { decayEvidence } from './decay-laws.ts';
-import {
-  type HourLoss,
-  hourDependence,
-  hourlyFills,
-  hourlyLosses,
-  type IdleCycle,
-  inletDependence,
-  type Slope,
-} from './hour-dependence.ts';
+import { hourPairs, type IdleCycle } from './hourly-rates.ts';
+import { oddsByMain } from './loss-and-main.ts';
 import type { PumpRows } from './pump-rows.ts';
 
 /** Odds of 20 to 1 settle it: under that both causes are named. */
 const SURE_LOG_ODDS = Math.log(20);
 /** No single kind of evidence counts for more: each rests on assumptions of its own. */
 const MOST_LOG_ODDS = 4.5;
-/** Share of logs in which something else moves a loss: a draw unseen, a leak that changes. */
-const OTHERWISE = 0.04;
-/** A leak's loss follows nothing: what is left of it in practice. */
-const LEAK_SLOPE_ERROR = 0.08;
 /** A valve's loss goes as (p − main)ⁿ, the filling as the pump's curve: from these follow their ratios. Common practice, no source. */
 const VALVE_FILL_SLOPES = [-0.2, -0.3, -0.45, -0.7, -1, -1.5, -2.2, -3];
 const VALVE_FLOW_POWERS = [0.5, 0.6, 0.7, 0.8, 0.9, 1, 1.1, 1.2];
-/** Relative spread of the hours' losses: a leak's hardly any, a valve's from a calm main's to a restless one's. */
-const LEAK_SPREADS = [0.001, 0.003, 0.006, 0.01, 0.015];
-const VALVE_SPREADS = [0.01, 0.02, 0.03, 0.05, 0.08, 0.12];
-/** Share of mains that hardly move from hour to hour, and of leaks that do for reasons of their own. Common practice, no source. */
-const CALM_MAINS = 0.15;
-const LEAST_CALM = 0.04;
-const MOST_CALM = 0.7;
-/** Relative spread of the hours' filling times under a calm main and under others. */
-const CALM_FILL_SPREADS = [0.002, 0.01, 0.02];
-const FILL_SPREADS = [0.03, 0.06, 0.12, 0.24];
-const RESTLESS_LEAKS = 0.08;
 
 /** One kind of evidence: natural logarithm of the odds for the valve, and the sentence about it where it says something. */
 interface Evidence {
   readonly logOdds: number;
   readonly reason: string | undefined;
+}
+
+/** Causes in order, likeliest first, both where the odds don't settle it, with the figures that made the order. */
+export interface LeakOrValve {
+  readonly causes: readonly CyclingCause[];
+  readonly reasons: readonly string[];
 }
 
 /**
@@ -49,11 +34,9 @@ export function leakOrValve(
   rows: PumpRows,
   rests: readonly IdleCycle[],
   inletBar: ((row: number) => number) | undefined,
-  cutInBar: number,
-): { readonly causes: readonly CyclingCause[]; readonly reasons: readonly string[] } {
-  const parts = inletBar
-    ? [byDecay(rows, rests, inletBar, cutInBar), byInlet(rows, rests, inletBar)]
-    : [byDecay(rows, rests, undefined, cutInBar), byFilling(rows, rests), bySpread(rows, rests)];
+): LeakOrValve {
+  const bins = decayBins(rows, rests);
+  const parts = [byDecay(rows, rests, bins, inletBar), byMain(rows, rests, bins, inletBar)];
   const logOdds = parts.reduce((sum, part) => sum + Math.max(-MOST_LOG_ODDS, Math.min(MOST_LOG_ODDS, part.logOdds)), 0);
   const first: CyclingCause = logOdds > 0 ? 'check_valve' : 'leak';
   const second: CyclingCause = logOdds > 0 ? 'leak' : 'check_valve';
@@ -63,15 +46,41 @@ export function leakOrValve(
   };
 }
 
-function byDecay(
+const DAY_MS = 24 * 3_600_000;
+/** Rests this many days before and after show the same fault: a single day's may be too few, or its main too calm. */
+const SAME_FAULT_DAYS = 3;
+
+/** The verdict on the days about a time; once a day, so that a day's episodes agree. `rests` ascend in time. */
+export function leakOrValveByDay(
   rows: PumpRows,
   rests: readonly IdleCycle[],
   inletBar: ((row: number) => number) | undefined,
-  cutInBar: number,
+): (atMs: number) => LeakOrValve {
+  const known = new Map<number, LeakOrValve>();
+  return (atMs) => {
+    const day = Math.floor(atMs / DAY_MS);
+    const before = known.get(day);
+    if (before) return before;
+    const near = rests.filter(({ toRow }) => {
+      return Math.abs(Math.floor(rows.timeMs[toRow]! / DAY_MS) - day) <= SAME_FAULT_DAYS;
+    });
+    const told = leakOrValve(rows, near, inletBar);
+    known.set(day, told);
+    return told;
+  };
+}
+
+function byDecay(
+  rows: PumpRows,
+  rests: readonly IdleCycle[],
+  bins: readonly DecayBin[],
+  inletBar: ((row: number) => number) | undefined,
 ): Evidence {
   const known = inletBar ? rests.map((rest) => inletBar(rest.toRow)).filter((bar) => Number.isFinite(bar)) : [];
   const inlet = known.length > 0 ? median(known) : undefined;
-  const decay = decayEvidence(rows, rests, cutInBar, inlet);
+  const cutInBar = median(rests.map(({ toRow }) => rows.calmBar[toRow]!));
+  const fillMs = median(rests.map(({ toRow, stopRow }) => rows.timeMs[stopRow]! - rows.timeMs[toRow]!));
+  const decay = decayEvidence(bins, cutInBar, inlet, fillMs);
   if (!decay) {
     return {
       logOdds: 0,
@@ -92,84 +101,21 @@ function byDecay(
   return { logOdds: decay.valveOverLeak, reason: said + meaning };
 }
 
-/** With the main logged: a valve's loss goes as a power of (p − main), a leak's doesn't follow it. */
-function byInlet(rows: PumpRows, rests: readonly IdleCycle[], inletBar: (row: number) => number): Evidence {
-  const slope = inletDependence(rows, rests, inletBar);
-  return slope ? told(oddsOfSlope(slope, VALVE_FLOW_POWERS)) : { logOdds: 0, reason: undefined };
-}
-
-/** Without it: a pump fills faster from a higher main, and shows so how the main moves. */
-function byFilling(rows: PumpRows, rests: readonly IdleCycle[]): Evidence {
-  const slope = hourDependence(rows, rests);
-  return slope ? told(oddsOfSlope(slope, VALVE_FILL_SLOPES)) : { logOdds: 0, reason: undefined };
-}
-
-function oddsOfSlope({ slope, standardError }: Slope, ofValve: readonly number[]): number {
-  const sd = Math.hypot(standardError, LEAK_SLOPE_ERROR);
-  const anything = OTHERWISE * normalDensity(slope, Math.hypot(sd, 1));
-  const leak = (1 - OTHERWISE) * normalDensity(slope, sd) + anything;
-  const valve =
-    ofValve.reduce((sum, usual) => sum + ((1 - OTHERWISE) * normalDensity(slope - usual, sd)) / ofValve.length, 0) +
-    anything;
-  return Math.log(valve / leak);
-}
-
-function told(logOdds: number): Evidence {
+/** With the main logged, or shown by how the pump fills: a valve's loss follows it, a leak's doesn't. */
+function byMain(
+  rows: PumpRows,
+  rests: readonly IdleCycle[],
+  bins: readonly DecayBin[],
+  inletBar: ((row: number) => number) | undefined,
+): Evidence {
+  const hours = hourPairs(rows, rests, bins, inletBar);
+  if (!hours) return { logOdds: 0, reason: undefined };
+  const logOdds = oddsByMain(hours, inletBar ? VALVE_FLOW_POWERS : VALVE_FILL_SLOPES);
   const reason =
     logOdds > 1
-      ? 'What is lost at rest grows in the hours in which the main is lower, as water that passes back does.'
+      ? 'What is lost at rest changes from hour to hour, as it does where water passes back to a main that rises and falls.'
       : logOdds < -1
-        ? 'What is lost at rest stays the same whether the main is high or low, as a leak to the air does.'
+        ? 'What is lost at rest is alike at all hours, whether the main is high or low, as a leak to the air is.'
         : undefined;
   return { logOdds, reason };
-}
-
-/** A loss alike at all hours speaks for a leak, since hardly a main is. */
-function bySpread(rows: PumpRows, rests: readonly IdleCycle[]): Evidence {
-  const hours = hourlyLosses(rows, rests);
-  if (!hours) return { logOdds: 0, reason: undefined };
-  const steady = likelihoodOf(hours, LEAK_SPREADS);
-  const moved = likelihoodOf(hours, VALVE_SPREADS);
-  const calm = chanceOfCalm(hourlyFills(rows, rests));
-  const valve = (1 - calm) * moved + calm * steady;
-  const leak = (1 - RESTLESS_LEAKS) * steady + RESTLESS_LEAKS * moved;
-  const logOdds = Math.log(valve / leak);
-  const reason =
-    logOdds < -1
-      ? 'What is lost at rest is alike at all hours, as steady as a leak and steadier than most mains.'
-      : logOdds > 1
-        ? 'What is lost at rest changes from hour to hour, as it does where water passes back to a main that rises and falls.'
-        : undefined;
-  return { logOdds, reason };
-}
-
-/** The chance that the main hardly moves from hour to hour, by how long the pump takes to fill the vessel. */
-function chanceOfCalm(fills: readonly HourLoss[] | undefined): number {
-  if (!fills) return CALM_MAINS;
-  const steady = CALM_MAINS * likelihoodOf(fills, CALM_FILL_SPREADS);
-  const moved = (1 - CALM_MAINS) * likelihoodOf(fills, FILL_SPREADS);
-  return Math.min(MOST_CALM, Math.max(LEAST_CALM, steady / (steady + moved)));
-}
-
-/** Mean likelihood of the hours over spreads between them, relative to the likeliest spread. */
-function likelihoodOf(hours: readonly HourLoss[], spreads: readonly number[]): number {
-  const logs = spreads.map((spread) => {
-    let total = 0;
-    let sum = 0;
-    let squares = 0;
-    let logVariance = 0;
-    for (const { log, error } of hours) {
-      const variance = error ** 2 + spread ** 2;
-      total += 1 / variance;
-      sum += log / variance;
-      squares += log ** 2 / variance;
-      logVariance += Math.log(variance);
-    }
-    return -0.5 * (squares - sum ** 2 / total + logVariance + Math.log(total));
-  });
-  return logs.reduce((sum, log) => sum + Math.exp(log) / logs.length, 0);
-}
-
-function normalDensity(away: number, sd: number): number {
-  return Math.exp(-0.5 * (away / sd) ** 2) / (sd * Math.sqrt(2 * Math.PI));
 }

@@ -46,25 +46,25 @@ describe('leak or check valve', () => {
     for (const endsAtMain of [true, false]) {
       const { rows, rests, inlet } = plant(endsAtMain, { ...MOVING, power });
       expect(rests.length).toBeGreaterThan(50);
-      expect(leakOrValve(rows, rests, inlet, CUT_IN_BAR).causes).toEqual([endsAtMain ? 'check_valve' : 'leak']);
+      expect(leakOrValve(rows, rests, inlet).causes).toEqual([endsAtMain ? 'check_valve' : 'leak']);
     }
   });
 
   it.each([0.5, 0.7, 1])('come in the right order by the pressure behind the pump alone, at a power of %f', (power) => {
     for (const endsAtMain of [true, false]) {
       const { rows, rests } = plant(endsAtMain, { ...MOVING, power });
-      expect(leakOrValve(rows, rests, undefined, CUT_IN_BAR).causes[0]).toBe(endsAtMain ? 'check_valve' : 'leak');
+      expect(leakOrValve(rows, rests, undefined).causes[0]).toBe(endsAtMain ? 'check_valve' : 'leak');
     }
   });
 
   it('are both named where a calm main and a near-linear leak leave it open', () => {
     const { rows, rests } = plant(false, { swingBar: 0, noiseBar: 0.03, hours: 3, power: 1 });
-    expect([...leakOrValve(rows, rests, undefined, CUT_IN_BAR).causes].sort()).toEqual(['check_valve', 'leak']);
+    expect([...leakOrValve(rows, rests, undefined).causes].sort()).toEqual(['check_valve', 'leak']);
   });
 
   it('says that nothing can be said of too few rests, and still names both', () => {
     const { rows, rests } = plant(false, MOVING);
-    const found = leakOrValve(rows, rests.slice(0, 1), undefined, CUT_IN_BAR);
+    const found = leakOrValve(rows, rests.slice(0, 1), undefined);
     expect(found.causes).toHaveLength(2);
   });
 });
