@@ -1,12 +1,4 @@
-import type { AnalysisParameters } from './analysis-parameters.ts';
-import {
-  type AnalysisWatch,
-  accountAsOfNow,
-  beginAnalysis,
-  findingsAsOfNow,
-  stepAnalysis,
-  underLaw,
-} from './analysis-watch.ts';
+import { type AnalysisWatch, accountAsOfNow, findingsAsOfNow, underLaw, watchCleaned } from './analysis-watch.ts';
 import type { AnalysisColumns, AnalysisSite, FindingsDocument } from './findings.ts';
 import { orderColumns } from './quality/clean-series.ts';
 import { estimateCleaning, intervalOf } from './quality/cleaning-parameters.ts';
@@ -21,27 +13,31 @@ import { fitTapLaw } from './supply/tap-law-fit.ts';
  * @param columns rows in order of arrival, pressure in bar, flow in l/min
  */
 export function analyse(columns: AnalysisColumns, site: AnalysisSite): FindingsDocument {
-  return findingsAsOfNow(watchOf(columns, site));
+  return findingsAsOfNow(watchOver(columns, site, false));
+}
+
+/** As `analyse`, for columns that nobody needs afterwards: their pressures are overwritten, which spares their memory. */
+export function analyseOnce(columns: AnalysisColumns, site: AnalysisSite): FindingsDocument {
+  return findingsAsOfNow(watchOver(columns, site, true));
 }
 
 /** A watch that has seen the whole log; what comes after it may be watched under its parameters. */
 export function watchOf(columns: AnalysisColumns, site: AnalysisSite): AnalysisWatch {
-  const parameters = withoutLaw(columns, site);
-  const watch = beginAnalysis(site, parameters);
-  stepAnalysis(watch, columns);
-  if (!parameters.supply || parameters.supply.metered) return watch;
-  const law = fitTapLaw(accountAsOfNow(watch).flatMap((part) => part.telling));
-  return law === USUAL_TAP_LAW ? watch : underLaw(watch, law);
+  return watchOver(columns, site, false);
 }
 
-function withoutLaw(columns: AnalysisColumns, site: AnalysisSite): AnalysisParameters {
+function watchOver(columns: AnalysisColumns, site: AnalysisSite, mayOverwrite: boolean): AnalysisWatch {
   const intervalS = intervalOf(columns, site);
-  const ordered = orderColumns(columns, intervalS).columns;
-  const { parameters: cleaning, pressureBar } = estimateCleaning(ordered, intervalS, site);
-  const rows = { timeMs: ordered.timeMs, pressureBar, flowLpm: ordered.flowLpm };
+  const ordered = orderColumns(columns, intervalS);
+  const cleaned = estimateCleaning(ordered.columns, intervalS, site, mayOverwrite);
+  const { timeMs, flowLpm } = ordered.columns;
+  const rows = { timeMs, pressureBar: cleaned.pressureBar, flowLpm };
   const supply =
     site.sensor.position === 'pump_outlet'
       ? undefined
-      : estimateSupplyParameters(rows, intervalS, cleaning, site.hasFlowMeter);
-  return { cleaning, supply };
+      : estimateSupplyParameters(rows, intervalS, cleaned.parameters, site.hasFlowMeter);
+  const watch = watchCleaned(site, { cleaning: cleaned.parameters, supply }, columns, ordered, cleaned);
+  if (!supply || supply.metered) return watch;
+  const law = fitTapLaw(accountAsOfNow(watch).flatMap((part) => part.telling));
+  return law === USUAL_TAP_LAW ? watch : underLaw(watch, law);
 }

@@ -3,8 +3,9 @@ import type { AnalysisColumns, AnalysisSite, FindingsDocument } from './findings
 import { findingsDocument } from './findings-document.ts';
 import { appendColumns, beginColumns, columnsSoFar, type GrowingColumns } from './growing-columns.ts';
 import { findPump, type PumpResult } from './pump/pump-findings.ts';
-import { beginCleaning, type CleanRows, cleanOn, unsettleFrom } from './quality/clean-rows.ts';
+import { beginCleaning, type CleanRows, cleanedSoFar, cleanOn, unsettleFrom } from './quality/clean-rows.ts';
 import { type CleanSeries, type OrderedColumns, orderColumns, seriesOf } from './quality/clean-series.ts';
+import type { CleanedLog } from './quality/cleaning-parameters.ts';
 import type { SupplyRows } from './supply/account-window.ts';
 import {
   type AccountPart,
@@ -49,10 +50,33 @@ export function beginAnalysis(site: AnalysisSite, parameters: AnalysisParameters
   };
 }
 
-/** The same watch under the tap's law that its own account told. */
+/** A watch that has seen a whole log, which was put into order and cleaned while its parameters were estimated. */
+export function watchCleaned(
+  site: AnalysisSite,
+  parameters: AnalysisParameters,
+  columns: AnalysisColumns,
+  ordered: OrderedColumns,
+  cleaned: CleanedLog,
+): AnalysisWatch {
+  const begun = beginAnalysis(site, parameters);
+  appendColumns(begun.arrived, columns);
+  const { timeMs, pressureBar } = ordered.columns;
+  const watch: AnalysisWatch = {
+    ...begun,
+    ascending: ordered.columns === columns,
+    ordered,
+    orderedCount: columns.timeMs.length,
+    clean: cleanedSoFar(cleaned, timeMs, pressureBar),
+  };
+  settle(watch);
+  return watch;
+}
+
+/** The same watch under the tap's law that its own account told; the given one ends, and its account is let go of. */
 export function underLaw(watch: AnalysisWatch, law: TapLaw): AnalysisWatch {
   const { supply } = watch.parameters;
   if (!supply) return watch;
+  watch.account?.parts.splice(0);
   const parameters = { ...watch.parameters, supply: { ...supply, law } };
   const other = { ...watch, parameters, account: beginAccount(parameters.supply) };
   settle(other);

@@ -1,6 +1,6 @@
 import type { Readable, Writable } from 'node:stream';
 import { Problem } from '../../collector/model/problem.ts';
-import { analyse } from '../analysis/analyse.ts';
+import { analyseOnce } from '../analysis/analyse.ts';
 import { readAnalysisFile } from './analysis-file.ts';
 import { type Command, textOf } from './command.ts';
 import { findingsAccount } from './findings-account.ts';
@@ -28,7 +28,7 @@ export async function analyseFile(
   };
   const columns = await readAnalysisFile(args.file, { standardInput, onProgress });
   standardError.write(`${columns.timeMs.length.toLocaleString('en-GB')} rows read, analysing\n`);
-  const found = analyse(columns, site);
+  const found = analyseOnce(columns, site);
   await writeText(standardOutput, args.json ? `${JSON.stringify(found)}\n` : findingsAccount(found));
 }
 

@@ -4,7 +4,7 @@ import type { Series } from '../../collector/model/series.ts';
 import { DEFAULT_THRESHOLDS, type Site } from '../../collector/model/site.ts';
 import { BAR_PER_METRE_OF_WATER } from '../../collector/model/units.ts';
 import { readConverted } from '../../collector/store/converted.ts';
-import type { Store } from '../../collector/store/port.ts';
+import type { Extent, Store } from '../../collector/store/port.ts';
 import type { AnalysisSite } from '../analysis/findings.ts';
 import { calibrationInForce, DEFAULT_RANGE_BAR, settingInForce } from './calibration-in-force.ts';
 import type { RecordedChannels } from './join-columns.ts';
@@ -25,6 +25,9 @@ export interface RecordSources {
   /** Hours of the stay whose single samples were erased by age, ascending. */
   readonly rawErased: readonly { readonly fromMs: number; readonly toMs: number }[];
 }
+
+/** Samples of a minute at 10 Hz: a few more cost nothing. */
+const LEAST_ROOM = 600;
 
 /** What the analysis is told about the place and the sensor of a stay. */
 export function analysisSite(sources: RecordSources): AnalysisSite {
@@ -69,18 +72,45 @@ export async function readRecord(store: Store, sources: RecordSources): Promise<
 }
 
 async function readUsable(store: Store, loggerId: string, channel: Channel, fromMs: number, toMs: number) {
-  const times: Float64Array[] = [];
-  const values: Float64Array[] = [];
+  // What isn't written to takes no memory; growing would hold the columns twice.
+  let timeMs = new Float64Array(roomFor(await store.extent(loggerId, channel), fromMs, toMs));
+  let value = new Float64Array(timeMs.length);
+  let count = 0;
   let turn = performance.now();
   for await (const part of readConverted(store, loggerId, channel, fromMs, toMs)) {
-    times.push(part.timeMs);
-    values.push(part.value);
+    if (count + part.timeMs.length > timeMs.length) {
+      // Samples came in meanwhile.
+      timeMs = withRoom(timeMs, count + part.timeMs.length);
+      value = withRoom(value, timeMs.length);
+    }
+    timeMs.set(part.timeMs, count);
+    value.set(part.value, count);
+    count += part.timeMs.length;
     if (performance.now() - turn > LONGEST_TURN_MS) {
       await new Promise(setImmediate);
       turn = performance.now();
     }
   }
-  return { timeMs: concatenated(times), value: concatenated(values) };
+  const whole = count === timeMs.length;
+  // A short span of a long log is copied out, so that no worker is handed room for all of it.
+  const fitting = (column: Float64Array) =>
+    whole ? column : 2 * count > column.length ? column.subarray(0, count) : column.slice(0, count);
+  return { timeMs: fitting(timeMs), value: fitting(value) };
+}
+
+/** Samples to expect in a span if they were spread evenly over the record, and a quarter more. */
+function roomFor(extent: Extent | undefined, fromMs: number, toMs: number): number {
+  if (!extent) return 0;
+  const { firstMs, lastMs, count } = extent;
+  const overlapMs = Math.max(0, Math.min(toMs, lastMs) - Math.max(fromMs, firstMs));
+  const share = lastMs > firstMs ? overlapMs / (lastMs - firstMs) : 1;
+  return Math.min(count, Math.ceil(1.25 * share * count) + LEAST_ROOM);
+}
+
+function withRoom(column: Float64Array<ArrayBuffer>, length: number): Float64Array<ArrayBuffer> {
+  const larger = new Float64Array(Math.ceil(1.25 * length));
+  larger.set(column);
+  return larger;
 }
 
 /** Makes readings of before a change of height comparable with those after it: a metre of water is 0.098 bar. */
@@ -92,14 +122,4 @@ function levelHeights(pressure: Series, heights: RecordStretch['heights']): void
     while (current + 1 < heights.length && heights[current + 1]!.fromMs <= pressure.timeMs[index]!) current++;
     pressure.value[index]! += (heights[current]!.heightM - last.heightM) * BAR_PER_METRE_OF_WATER;
   }
-}
-
-function concatenated(parts: readonly Float64Array[]): Float64Array {
-  const whole = new Float64Array(parts.reduce((length, part) => length + part.length, 0));
-  let at = 0;
-  for (const part of parts) {
-    whole.set(part, at);
-    at += part.length;
-  }
-  return whole;
 }

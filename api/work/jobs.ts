@@ -1,5 +1,5 @@
 import type { Series } from '../../collector/model/series.ts';
-import { analyse } from '../analysis/analyse.ts';
+import { analyseOnce } from '../analysis/analyse.ts';
 import type { AnalysisSite, FindingsDocument } from '../analysis/findings.ts';
 import { letterContent } from '../letter/letter-content.ts';
 import type { LetterInput } from '../letter/letter-input.ts';
@@ -39,7 +39,7 @@ export function createJobRunner(): RunJob {
   return async (job) => {
     switch (job.kind) {
       case 'findings':
-        return packFindings(analyse(joinColumns(job.recorded), job.site));
+        return packFindings(analyseOnce(joinColumns(job.recorded), job.site));
       case 'watch':
         return packFindings(watches.begin(job.watch, joinColumns(job.recorded), job.site));
       case 'step': {

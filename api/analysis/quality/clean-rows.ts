@@ -1,4 +1,4 @@
-import type { CleaningParameters } from './cleaning-parameters.ts';
+import type { CleanedLog, CleaningParameters } from './cleaning-parameters.ts';
 import type { MarkedFault } from './marked-fault.ts';
 import { markOutOfRange } from './out-of-range.ts';
 import { ABOVE_ALL_MS, markSpikes } from './spikes.ts';
@@ -51,10 +51,30 @@ export function cleanOn(rows: CleanRows, timeMs: Float64Array, readBar: Float64A
     ...markSpikes(times, part, noiseBar, quantumBar, intervalMs, ordinaryBar, settled - from),
     ...markRunsOf(leastStuckRows, times, part, intervalMs, settled - from),
   ];
-  rows.count = count;
+  settleUpTo(rows, timeMs, readBar, faults);
+}
+
+/** A log that was cleaned while its parameters were estimated, as if it had been cleaned under them since. */
+export function cleanedSoFar(
+  { parameters, pressureBar, faults }: CleanedLog,
+  timeMs: Float64Array,
+  readBar: Float64Array,
+): CleanRows {
+  const rows: CleanRows = { ...beginCleaning(parameters), bar: pressureBar };
+  settleUpTo(rows, timeMs, readBar, faults);
+  return rows;
+}
+
+function settleUpTo(
+  rows: CleanRows,
+  timeMs: Float64Array,
+  readBar: Float64Array,
+  faults: readonly MarkedFault[],
+): void {
+  rows.count = timeMs.length;
   rows.settled = settledUpTo(rows, timeMs, readBar);
-  const until = rows.settled < count ? timeMs[rows.settled]! : Number.POSITIVE_INFINITY;
-  rows.settledFaults.push(...faults.filter((fault) => fault.startMs < until));
+  const until = rows.settled < rows.count ? timeMs[rows.settled]! : Number.POSITIVE_INFINITY;
+  for (const fault of faults) if (fault.startMs < until) rows.settledFaults.push(fault);
   rows.openFaults = faults.filter((fault) => fault.startMs >= until);
 }
 

@@ -1,5 +1,4 @@
 import type { AnalysisColumns, AnalysisSite } from '../findings.ts';
-import { beginCleaning, cleanOn } from './clean-rows.ts';
 import { estimateCleaning, intervalOf } from './cleaning-parameters.ts';
 import { findGaps, gapLimitMs, gapsOutside } from './gaps.ts';
 import type { MarkedFault } from './marked-fault.ts';
@@ -74,8 +73,6 @@ export function seriesOf(
 export function cleanSeries(columns: AnalysisColumns, site: AnalysisSite): CleanSeries {
   const intervalS = intervalOf(columns, site);
   const ordered = orderColumns(columns, intervalS);
-  const { parameters } = estimateCleaning(ordered.columns, intervalS, site);
-  const clean = beginCleaning(parameters);
-  cleanOn(clean, ordered.columns.timeMs, ordered.columns.pressureBar);
-  return seriesOf(ordered, clean.bar, parameters, [...clean.settledFaults, ...clean.openFaults], site);
+  const { parameters, pressureBar, faults } = estimateCleaning(ordered.columns, intervalS, site);
+  return seriesOf(ordered, pressureBar, parameters, faults, site);
 }

@@ -1,5 +1,6 @@
 import type { AnalysisColumns, AnalysisSite } from '../findings.ts';
 import { estimateIntervalS } from './interval.ts';
+import type { MarkedFault } from './marked-fault.ts';
 import { type NoiseFloor, noiseFloor } from './noise-floor.ts';
 import { markOutOfRange } from './out-of-range.ts';
 import { markSpikes, ordinarySpan } from './spikes.ts';
@@ -21,24 +22,37 @@ export function intervalOf(columns: AnalysisColumns, site: AnalysisSite): number
   return stated ?? estimateIntervalS(columns.timeMs) ?? 1;
 }
 
+/** A whole log, cleaned once. */
+export interface CleanedLog {
+  readonly parameters: CleaningParameters;
+  readonly pressureBar: Float64Array;
+  readonly faults: readonly MarkedFault[];
+}
+
 /**
  * The parameters of a whole log, and its readings cleaned under them (NaN where one isn't used).
  * @param ordered rows ascending in time, one a stamp
+ * @param mayOverwrite nobody needs the readings as they came any more: they are cleaned where they are
  */
 export function estimateCleaning(
   { timeMs, pressureBar: readBar }: AnalysisColumns,
   intervalS: number,
   { sensor: { rangeBar, position } }: AnalysisSite,
-): { readonly parameters: CleaningParameters; readonly pressureBar: Float64Array } {
+  mayOverwrite = false,
+): CleanedLog {
   const intervalMs = intervalS * 1000;
-  const pressureBar = readBar.slice();
-  markOutOfRange(timeMs, pressureBar, rangeBar, intervalMs);
+  const pressureBar = mayOverwrite ? readBar : readBar.slice();
+  const beyond = markOutOfRange(timeMs, pressureBar, rangeBar, intervalMs);
   const floor = noiseFloor(pressureBar);
   const ordinaryBar = position === 'incoming' ? undefined : ordinarySpan(pressureBar);
-  markSpikes(timeMs, pressureBar, floor.noiseBar, floor.quantumBar, intervalMs, ordinaryBar);
+  const spikes = markSpikes(timeMs, pressureBar, floor.noiseBar, floor.quantumBar, intervalMs, ordinaryBar);
   // At a pump's outlet a vessel may hold its pressure for hours; only the incoming side is expected to move.
   const stuckRows =
     position === 'pump_outlet' ? Number.POSITIVE_INFINITY : leastStuckRows(timeMs, pressureBar, intervalMs);
-  markRunsOf(stuckRows, timeMs, pressureBar, intervalMs);
-  return { parameters: { ...floor, intervalS, ordinaryBar, leastStuckRows: stuckRows, rangeBar }, pressureBar };
+  const stuck = markRunsOf(stuckRows, timeMs, pressureBar, intervalMs);
+  return {
+    parameters: { ...floor, intervalS, ordinaryBar, leastStuckRows: stuckRows, rangeBar },
+    pressureBar,
+    faults: [...beyond, ...spikes, ...stuck],
+  };
 }

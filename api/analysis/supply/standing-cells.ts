@@ -68,10 +68,11 @@ export class CellSums {
     return Math.round((atMs - this.originMs) / this.stepMs) - this.#first;
   }
 
-  /** Adds the sums of a span within this one. */
+  /** Adds the sums of those cells of another span that lie in this one. */
   add(part: CellSums): void {
     const offset = part.#first - this.#first;
-    for (let k = 0; k < part.count; k++) {
+    const to = Math.min(part.count, this.count - offset);
+    for (let k = Math.max(0, -offset); k < to; k++) {
       const cell = k + offset;
       this.#seenSum[cell]! += part.#seenSum[k]!;
       this.#seen[cell]! += part.#seen[k]!;
@@ -101,31 +102,71 @@ export class CellSums {
     this.#hidden[cell] = 1;
   }
 
+  get firstMs(): number {
+    return this.originMs + this.#first * this.stepMs;
+  }
+
+  /** Whether any cell of another span, given by its first and last cell's times, is one of this. */
+  touches(firstMs: number, lastMs: number): boolean {
+    return this.firstMs <= lastMs && this.firstMs + (this.count - 1) * this.stepMs >= firstMs;
+  }
+
   /**
+   * Writes what the sums tell into cells from `at` on.
    * @param noiseBar noise of a single reading
    * @param sharedBar what averaging doesn't lessen: the converter's step on a quiet main, the street's flicker
    */
-  close(noiseBar: number, sharedBar: number): StandingCells {
-    const { count } = this;
-    const bar = new Float64Array(count).fill(Number.NaN);
-    const sdBar = new Float32Array(count).fill(Number.NaN);
-    const state = new Uint8Array(count);
-    for (let k = 0; k < count; k++) {
+  closeInto({ bar, sdBar, state }: StandingCells, at: number, noiseBar: number, sharedBar: number): void {
+    for (let k = 0; k < this.count; k++) {
       const seen = this.#seen[k]!;
       const carried = this.#carried[k]!;
       if (seen > 0) {
-        bar[k] = this.#seenSum[k]! / seen;
-        sdBar[k] = Math.sqrt((noiseBar * noiseBar) / seen + sharedBar * sharedBar);
-        state[k] = CELL.seen;
+        bar[at + k] = this.#seenSum[k]! / seen;
+        sdBar[at + k] = Math.sqrt((noiseBar * noiseBar) / seen + sharedBar * sharedBar);
+        state[at + k] = CELL.seen;
       } else if (carried > 0) {
-        bar[k] = this.#carriedSum[k]! / carried;
-        sdBar[k] = Math.sqrt(
+        bar[at + k] = this.#carriedSum[k]! / carried;
+        sdBar[at + k] = Math.sqrt(
           (noiseBar * noiseBar) / carried + sharedBar * sharedBar + this.#carriedVariance[k]! / carried,
         );
-        state[k] = CELL.carried;
-      } else if (this.#hidden[k] === 1) state[k] = CELL.hidden;
+        state[at + k] = CELL.carried;
+      } else if (this.#hidden[k] === 1) state[at + k] = CELL.hidden;
     }
-    const startMs = this.originMs + this.#first * this.stepMs;
-    return { startMs, stepMs: this.stepMs, count, bar, sdBar, state };
   }
+}
+
+/** Cells summed at a time: a year of them at once would take as much memory as its readings' third. */
+const CELLS_AT_A_TIME = 65_536;
+
+/**
+ * The cells of a whole log from the sums of its parts, which share a cell where they meet.
+ * @param parts in order, on one grid
+ * @param endMs end of the log's last usable row
+ * @param noiseBar noise of a single reading
+ * @param sharedBar what averaging doesn't lessen
+ */
+export function closeCells(
+  parts: readonly CellSums[],
+  endMs: number,
+  noiseBar: number,
+  sharedBar: number,
+): StandingCells {
+  const { originMs, stepMs } = parts[0]!;
+  const count = Math.round((endMs - originMs) / stepMs) + 1;
+  const cells: StandingCells = {
+    startMs: originMs,
+    stepMs,
+    count,
+    bar: new Float64Array(count).fill(Number.NaN),
+    sdBar: new Float32Array(count).fill(Number.NaN),
+    state: new Uint8Array(count),
+  };
+  for (let from = 0; from < count; from += CELLS_AT_A_TIME) {
+    const firstMs = originMs + from * stepMs;
+    const lastMs = originMs + (Math.min(count, from + CELLS_AT_A_TIME) - 1) * stepMs;
+    const some = new CellSums(originMs, firstMs, lastMs, stepMs);
+    for (const part of parts) if (part.touches(firstMs, lastMs)) some.add(part);
+    some.closeInto(cells, from, noiseBar, sharedBar);
+  }
+  return cells;
 }

@@ -8,7 +8,7 @@ import { findLowSupply, type LowPeriod } from './low-supply.ts';
 import { joinDraws, type OwnDraw } from './own-draw.ts';
 import { findPropertyChange } from './property-changes.ts';
 import { findSags, type WindowJudgement } from './sags.ts';
-import { CellSums } from './standing-cells.ts';
+import { closeCells } from './standing-cells.ts';
 import { type StandingPressure, standingPressure } from './standing-pressure.ts';
 import type { AccountPart } from './supply-account.ts';
 import type { SupplyParameters } from './supply-parameters.ts';
@@ -44,13 +44,15 @@ export function supplyFindings(
   site: AnalysisSite,
   sensorSharedBar: number,
 ): SupplyFindings | undefined {
-  const first = parts[0]?.cells;
-  if (!first) return undefined;
+  if (parts.length === 0) return undefined;
   const { noiseBar, quantumBar, intervalS, tuning, leastFallBar: leastFall, curve, law } = parameters;
-  const sums = new CellSums(first.originMs, first.originMs, endMs, first.stepMs);
-  for (const part of parts) sums.add(part.cells);
   // On a quiet main the converter's step doesn't average out.
-  const cells = sums.close(noiseBar, noiseBar < 0.5 * quantumBar ? quantumBar / Math.sqrt(12) : 0.002);
+  const cells = closeCells(
+    parts.map((part) => part.cells),
+    endMs,
+    noiseBar,
+    noiseBar < 0.5 * quantumBar ? quantumBar / Math.sqrt(12) : 0.002,
+  );
   const streetEdges = parts.flatMap((part) => part.streetEdges);
   const offsetSteps = findOffsetSteps(streetEdges, cells, intervalS, noiseBar);
   undoOffsetSteps(cells, offsetSteps);

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { analyse, watchOf } from '../../../api/analysis/analyse.ts';
+import { analyse, analyseOnce, watchOf } from '../../../api/analysis/analyse.ts';
 import { beginAnalysis, findingsAsOfNow, stepAnalysis } from '../../../api/analysis/analysis-watch.ts';
 import type { AnalysisColumns, AnalysisSite, FindingsDocument } from '../../../api/analysis/findings.ts';
 import { runScenario } from '../../../simulator/run-scenario.ts';
@@ -66,6 +66,13 @@ describe('rows that arrive give what a log read at once gives', () => {
     const log = labelledLog(family, SEED);
     const rows = Math.min(log.rows.timeMs.length, Math.ceil((DAYS * 86_400) / log.intervalS));
     expectEqual(part(log.rows, 0, rows), log.site, SEED);
+  });
+
+  it.each(['transport', 'sensor-faults', 'coarse-quiet'])('also where they may be overwritten, %s', (family) => {
+    const { rows, site } = labelledLog(family, 2);
+    const some = part(rows, 0, Math.min(rows.timeMs.length, 200_000));
+    const found = JSON.stringify(analyse(some, site));
+    expect(JSON.stringify(analyseOnce(some, site)) === found).toBe(true);
   });
 
   it('row by row', () => {

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { analyse } from '../../../../api/analysis/analyse.ts';
 import { carryThrough } from '../../../../api/analysis/supply/carry-through.ts';
-import { CellSums } from '../../../../api/analysis/supply/standing-cells.ts';
+import { CellSums, closeCells } from '../../../../api/analysis/supply/standing-cells.ts';
 import { dip, PLAIN_SITE, type PlainDraw, plainHouse } from '../plain-house.ts';
 
 const HOUR_S = 3600;
@@ -96,7 +96,7 @@ describe('long draws', () => {
       { heightBar: 0.15, exponent: 0 },
       cells,
     );
-    const standing = cells.close(0.003, 0).bar;
+    const standing = closeCells([cells], 300_000, 0.003, 0).bar;
     expect(standing[15]).toBeCloseTo(2, 1);
     expect(standing[18]).toBeCloseTo(2, 2);
   });
