@@ -31,3 +31,24 @@ export function quantile(values: ArrayLike<number>, p: number): number {
 export function median(values: ArrayLike<number>): number {
   return quantile(values, 0.5);
 }
+
+/**
+ * Quantile of sizes that were rounded to a grid: each stands for all sizes nearer to it than to the next, evenly. On a
+ * grid as coarse as the sizes a plain quantile could only be one of its few points.
+ * @param sizes at least nought, in any order
+ * @param step of the grid; nought for none
+ */
+export function quantileOnGrid(sizes: ArrayLike<number>, p: number, step: number): number {
+  const sorted = sortedFinite(sizes);
+  const plain = quantileOfSorted(sorted, p);
+  if (!(step > 0) || sorted.length === 0) return plain;
+  const lower = Math.max(0, (Math.round(plain / step) - 0.5) * step);
+  const upper = (Math.round(plain / step) + 0.5) * step;
+  let below = 0;
+  while (below < sorted.length && sorted[below]! < lower) below++;
+  let upTo = below;
+  while (upTo < sorted.length && sorted[upTo]! < upper) upTo++;
+  if (upTo === below) return plain;
+  const share = Math.min(1, Math.max(0, (p * sorted.length - below) / (upTo - below)));
+  return lower + share * (upper - lower);
+}

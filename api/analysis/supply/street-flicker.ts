@@ -1,4 +1,4 @@
-import { quantile } from '../statistics/quantile.ts';
+import { quantile, quantileOnGrid } from '../statistics/quantile.ts';
 import type { RateTuning } from './rate-tuning.ts';
 
 /** Differences that tell one stretch's flicker, each of rows of its own. */
@@ -38,7 +38,8 @@ export function streetFlickerBar(pressureBar: Float64Array, rows: number, quantu
       }
       differences.push(Math.abs(after - before) / rows);
     }
-    if (differences.length > 0) flickers.push(quantile(differences, CALM_SHARE) / CALM_DEVIATIONS);
+    if (differences.length > 0)
+      flickers.push(quantileOnGrid(differences, CALM_SHARE, quantumBar / rows) / CALM_DEVIATIONS);
   }
   return flickers.length === 0 ? least : Math.max(least, quantile(flickers, RESTLESS_SHARE));
 }
