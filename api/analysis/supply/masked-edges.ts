@@ -25,7 +25,7 @@ export function maskedEdges(
   leastStepBar: (row: number) => number,
 ): number[] {
   const g = tuning.transitionRows;
-  if (g === 0) return [];
+  const fewestFar = Math.min(FEWEST_FAR_ROWS, tuning.levelRows);
   const found: number[] = [];
   edges.forEach((row, k) => {
     const before = besideEdge(row - 1 - g, -1, k > 0 ? edges[k - 1]! + g : from);
@@ -42,7 +42,7 @@ export function maskedEdges(
     for (let n = FEWEST_LEVEL_ROWS; n <= MOST_LEVEL_ROWS; n++) {
       const edge = near + side * n;
       const farRows = Math.min(tuning.levelRows, side * (limit - edge) - g + 1);
-      if (farRows < FEWEST_FAR_ROWS) break;
+      if (farRows < fewestFar) break;
       let sum = 0;
       let least = Number.POSITIVE_INFINITY;
       let most = Number.NEGATIVE_INFINITY;
