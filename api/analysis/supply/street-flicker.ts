@@ -8,6 +8,9 @@ const MOST_STRETCHES = 400;
 const CALM_SHARE = 0.4;
 /** Half-normal deviate of that share. */
 const CALM_DEVIATIONS = 0.5244;
+/** Noise differs by more than this many deviations once in 370 times; half-normal deviate of the share among the others. */
+const NOISE_DEVIATIONS = 3;
+const KEPT_DEVIATIONS = 0.5228;
 /** The street's restless hours decide, unless they are rare. */
 const RESTLESS_SHARE = 0.8;
 
@@ -38,10 +41,25 @@ export function streetFlickerBar(pressureBar: Float64Array, rows: number, quantu
       }
       differences.push(Math.abs(after - before) / rows);
     }
-    if (differences.length > 0)
-      flickers.push(quantileOnGrid(differences, CALM_SHARE, quantumBar / rows) / CALM_DEVIATIONS);
+    if (differences.length > 0) flickers.push(calmDeviation(differences, quantumBar / rows));
   }
   return flickers.length === 0 ? least : Math.max(least, quantile(flickers, RESTLESS_SHARE));
+}
+
+/**
+ * One deviation of what most differences show. A busy household's edges at a slow rate lie in so many that the lesser
+ * ones tell too much as well: what no noise does is left out until nothing more is.
+ */
+function calmDeviation(differences: readonly number[], stepBar: number): number {
+  let kept = differences;
+  let deviation = quantileOnGrid(kept, CALM_SHARE, stepBar) / CALM_DEVIATIONS;
+  for (;;) {
+    const most = NOISE_DEVIATIONS * deviation;
+    const fewer = kept.filter((difference) => difference <= most);
+    if (fewer.length === kept.length || fewer.length === 0) return deviation;
+    kept = fewer;
+    deviation = quantileOnGrid(kept, CALM_SHARE, stepBar) / KEPT_DEVIATIONS;
+  }
 }
 
 /** Positions that tell one stretch, and rows between them: a quarter of an hour at 1 Hz. */
