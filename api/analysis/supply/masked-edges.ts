@@ -4,6 +4,7 @@ import type { RateTuning } from './rate-tuning.ts';
 const FEWEST_LEVEL_ROWS = 2;
 const MOST_LEVEL_ROWS = 6;
 const FEWEST_FAR_ROWS = 4;
+const FEWEST_SLOPE_ROWS = 3;
 /** A step counts from this many deviations of its own noise on: more than alone, as the best of several places is taken. */
 const LEAST_DEVIATIONS = 5;
 /** And from somewhat more than the least step of an edge that stands alone. */
@@ -25,6 +26,8 @@ export function maskedEdges(
   leastStepBar: (row: number) => number,
 ): number[] {
   const g = tuning.transitionRows;
+  // Where two rows make a level, none are left to tell the street's slope.
+  if (tuning.levelRows < FEWEST_SLOPE_ROWS) return [];
   const fewestFar = Math.min(FEWEST_FAR_ROWS, tuning.levelRows);
   const found: number[] = [];
   edges.forEach((row, k) => {
