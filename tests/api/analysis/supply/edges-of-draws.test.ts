@@ -80,4 +80,19 @@ describe('where a draw begins and ends', () => {
     expect(more).toEqual([]);
     expect(draw![1]).toBeCloseTo(400, -1);
   });
+
+  it('a tap opened 20 s after a cistern is an edge of its own at a reading every 10 s', () => {
+    const chance = seeded('slow edges');
+    const [rows, opened] = [720, 300];
+    const fall = (row: number) =>
+      (row >= opened && row < opened + 12 ? 0.035 : 0) + (row >= opened + 2 && row < opened + 4 ? 0.06 : 0);
+    const pressureBar = Float64Array.from({ length: rows }, (_, i) => 3 - fall(i) + 0.002 * chance.normal());
+    const timeMs = Float64Array.from({ length: rows }, (_, i) => MONDAY_MS + i * 10_000);
+    const [draw, ...more] = analyse({ timeMs, pressureBar }, { ...PLAIN_SITE, intervalS: 10 }).draws;
+    expect(more).toEqual([]);
+    expect((Date.parse(draw!.start) - MONDAY_MS) / 10_000).toBe(opened);
+    expect((Date.parse(draw!.end) - MONDAY_MS) / 10_000).toBe(opened + 12);
+    // 12 rows of 0.035 bar, two of them 0.06 bar deeper.
+    expect(draw!.dropBar).toBeCloseTo(0.045, 2);
+  });
 });

@@ -28,6 +28,31 @@ describe('the street’s flicker', () => {
     expect(streetFlickerBar(restless, 8, 0)).toBeGreaterThan(0.02);
   });
 
+  it('is the noise’s at a reading every 10 s too, where draws’ edges lie in every third difference', () => {
+    const chance = seeded('slow flicker');
+    const slow = Float64Array.from({ length: 8640 }, (_, i) => 3 - (i % 20 < 8 ? 0.2 : 0) + 0.01 * chance.normal());
+    // Means of three readings: σ²·2/3.
+    const ratio = streetFlickerBar(slow, 3, 0) / (0.01 * Math.sqrt(2 / 3));
+    expect(ratio).toBeGreaterThan(0.9);
+    expect(ratio).toBeLessThan(1.3);
+  });
+
+  it.each([0.7, 1, 1.4])(
+    'isn’t one of the few values that a converter’s step leaves, at noise of %f steps',
+    (steps) => {
+      const chance = seeded('coarse flicker');
+      const coarse = Float64Array.from(
+        { length: 20_000 },
+        () => 0.005 * Math.round((3 + 0.005 * steps * chance.normal()) / 0.005),
+      );
+      // Rounding adds a twelfth of a squared step (Sheppard's correction).
+      const reading = 0.005 * Math.sqrt(steps * steps + 1 / 12);
+      const ratio = streetFlickerBar(coarse, 3, 0.005) / (reading * Math.sqrt(2 / 3));
+      expect(ratio).toBeGreaterThan(0.95);
+      expect(ratio).toBeLessThan(1.2);
+    },
+  );
+
   it('is never nought', () => {
     expect(streetFlickerBar(new Float64Array(20).fill(3), 8, 0)).toBe(0.003);
     expect(streetFlickerBar(new Float64Array(3), 8, 0)).toBe(0.003);
