@@ -55,7 +55,7 @@ export function keepBooks(
   let fall = beforeBar[segment.open]! - afterBar[segment.open]!;
   let variance = sdBar[segment.open]! ** 2;
   let residualBar = 0;
-  const levels = new InnerLevels(beforeBar[segment.open]!, timeMs[row[segment.open]!]!);
+  let levels = new InnerLevels(beforeBar[segment.open]!, timeMs[row[segment.open]!]!);
   const lastEdge = segment.kind === 'soft' ? segment.taperEdge : segment.close;
   for (let k = segment.open; k <= lastEdge; k++) {
     const closes = segment.kind === 'edge' && k === segment.close;
@@ -67,8 +67,14 @@ export function keepBooks(
       const eased = levels.easedFall(beforeBar[k]!, fall * ratio, timeMs[row[k]!]!, step);
       if (eased !== undefined) stretches[stretches.length - 1] = { ...stretches.at(-1)!, easedToBar: eased };
       const fallBefore = eased ?? fall * ratio;
-      fall = fallBefore - step;
-      levels.pass(beforeBar[k]!, fallBefore, fall, timeMs[row[k]!]!);
+      if (k === segment.zeroStepEdge) {
+        // What was drawn did not change; the reading did.
+        fall = fallBefore;
+        levels = levels.shiftedBy(step);
+      } else {
+        fall = fallBefore - step;
+        levels.pass(beforeBar[k]!, fallBefore, fall, timeMs[row[k]!]!);
+      }
       if (closes) residualBar = fall;
     }
     if (closes) break;

@@ -8,9 +8,8 @@ import {
   LONGEST_DRAW_MS,
   lengthFee,
   type SegmentationInput,
-  streetEdgeCost,
-  streetMoveCost,
 } from './segmentation.ts';
+import { type StreetEdges, streetEdgeCost, streetMoveCost } from './street-costs.ts';
 import { fallRatio, type TapLaw } from './tap-law.ts';
 
 /** A long draw about others: a pool fills while the household goes on. Its edges, and its fall when it opened. */
@@ -39,7 +38,7 @@ const LIKELY_STREET_COST = 10;
  * steps; the draws inside are paid already, and only the two edges are compared here.
  */
 export function findEnclosingDraws(
-  input: Pick<SegmentationInput, 'edges' | 'lasting' | 'timeMs' | 'noiseBar' | 'rampMisfit' | 'law'>,
+  input: StreetEdges & Pick<SegmentationInput, 'timeMs' | 'law'>,
   segments: readonly DrawSegment[],
 ): EnclosingDraw[] {
   const { edges, timeMs } = input;
@@ -75,7 +74,7 @@ export function findEnclosingDraws(
 
 /** The next edge that no street would make, if it rises. */
 function closingEdge(
-  input: Pick<SegmentationInput, 'edges' | 'lasting' | 'timeMs' | 'noiseBar' | 'rampMisfit'>,
+  input: StreetEdges & Pick<SegmentationInput, 'timeMs'>,
   inDraw: Uint8Array,
   open: number,
 ): number | undefined {

@@ -42,6 +42,13 @@ export class InnerLevels {
     return undefined;
   }
 
+  /** The levels as a sensor shows them whose zero has stepped. */
+  shiftedBy(stepBar: number): InnerLevels {
+    const shifted = new InnerLevels(0, 0);
+    shifted.#levels = this.#levels.map((level) => ({ ...level, bar: level.bar + stepBar }));
+    return shifted;
+  }
+
   /** Follows an edge within the draw. */
   pass(beforeBar: number, fallBefore: number, fallAfter: number, atMs: number): void {
     if (fallAfter > fallBefore) {

@@ -1,5 +1,5 @@
-import { type Edges, edgeBeyondStreet } from './edge-levels.ts';
 import { InnerLevels, LONGEST_SLOW_CHANGE_MS } from './inner-levels.ts';
+import { type StreetEdges, streetEdgeCost, streetMoveCost } from './street-costs.ts';
 import { fallRatio, type TapLaw } from './tap-law.ts';
 import { taperedEnd } from './tapered-end.ts';
 
@@ -13,7 +13,12 @@ export interface DrawSegment {
   /** The edge after which the flow tapers off; `close` unless bends of the taper pass for edges. */
   readonly taperEdge: number;
   readonly softEndRow: number;
+  /** Edge within the draw at which the sensor's zero stepped; −1 where it didn't. */
+  readonly zeroStepEdge: number;
 }
+
+/** A draw's last edge but for how it opened. */
+type End = Omit<DrawSegment, 'open'>;
 
 /*
  * Costs are half squared deviations, as in a likelihood. A draw must explain its two edges better than the street can.
@@ -42,28 +47,11 @@ const REST_DEVIATIONS = 2.5;
 const EASED_SHARE = 0.1;
 /** Resting: more than half of the fall would have to be made up by a street that happened to rise. */
 const REST_LEVEL_SHARE = 0.5;
-/** The most a small edge left to the street costs: neighbours' taps and a sensor's zero step sharply too. */
-const MOST_STREET_EDGE_COST = 50;
-/** A street that falls or rises within half a minute, though it doesn't do so all the time. */
-const STREET_RAMP_FEE = 6;
-/** Smaller steps cost the less: other houses on the main make them all day. */
-const COMMON_STREET_STEP_BAR = 0.05;
-/**
- * A greater step costs more, up to a limit: a street takes 30 s and six rows for it, and a hose that ran among twenty
- * other draws must still be cheaper than a street that fell and rose within a second.
- */
-const GREAT_STREET_STEP_BAR = 0.15;
-const GREAT_STEP_COST_PER_BAR = 100 / 0.3;
-const MOST_GREAT_STEP_COST = 100;
 /** Books may be off by this share of the fall: outlets differ in height and law. */
 export const BOOKS_SHARE = 0.03;
 export const BOOKS_BAR = 0.006;
 /** Share of a drift's effect on the fall that the law may get wrong. */
 export const LAW_SHARE = 0.15;
-/** How fast standing pressure is expected to move: one deviation of its change over a draw. */
-const STREET_BAR = 0.015;
-const STREET_BAR_PER_S = 4e-4;
-const MOST_STREET_BAR = 0.8;
 /**
  * Books that don't balance are forgiven for this fee where the reading comes back to the level before the draw: a float
  * valve or a hand at the tap changed the flow slowly. How close to that level, and how much it may move meanwhile.
@@ -78,19 +66,13 @@ const LEVEL_BAR_PER_S = 1e-5;
 export const LONGEST_DRAW_MS = 5 * 3_600_000;
 const MOST_EDGES_IN_A_DRAW = 160;
 
-export interface SegmentationInput {
+export interface SegmentationInput extends StreetEdges {
   readonly timeMs: Float64Array;
   readonly pressureBar: Float64Array;
   readonly from: number;
   readonly to: number;
   /** False where it is known that nobody drew at `from`. */
   readonly mayBeginDrawn: boolean;
-  readonly edges: Edges;
-  /** 1 for edges whose step stays for hours. */
-  readonly lasting: Uint8Array;
-  readonly noiseBar: number;
-  /** `rampMisfit` of the rate. */
-  readonly rampMisfit: number;
   /** Rows averaged to see a tapered end. */
   readonly levelRows: number;
   /** Least fall that counts as drawing. */
@@ -126,14 +108,13 @@ export function segmentDraws(input: SegmentationInput): DrawSegment[] {
           kind: 'from_block_start',
           taperEdge: close,
           softEndRow: -1,
+          zeroStepEdge: -1,
         }),
       );
     if (i === n) break;
     relax(i, i + 1, here + streetEdgeCost(input, i), undefined);
     if (edges.afterBar[i]! < edges.beforeBar[i]!) {
-      drawsFrom(input, i, (close, kind, cost, softEndRow, taperEdge) =>
-        relax(i, kind === 'to_block_end' ? n : close + 1, here + cost, { open: i, close, kind, taperEdge, softEndRow }),
-      );
+      drawsFrom(input, i, (end, cost) => relax(i, end.close + 1, here + cost, { open: i, ...end }));
     }
   }
   const draws: DrawSegment[] = [];
@@ -144,47 +125,59 @@ export function segmentDraws(input: SegmentationInput): DrawSegment[] {
   return draws.reverse();
 }
 
-/** Cost of an edge that the street is to have made. */
-export function streetEdgeCost(
-  { edges, noiseBar, rampMisfit, lasting }: Pick<SegmentationInput, 'edges' | 'noiseBar' | 'rampMisfit' | 'lasting'>,
-  k: number,
-): number {
-  const step = Math.abs(edges.afterBar[k]! - edges.beforeBar[k]!);
-  const beyond = edgeBeyondStreet(step, edges.flickerBar[k]!);
-  const most = MOST_STREET_EDGE_COST * Math.min(1, step / COMMON_STREET_STEP_BAR);
-  // A step that stays is the sensor's, and no tap's.
-  const great =
-    lasting[k] === 1
-      ? 0
-      : Math.min(MOST_GREAT_STEP_COST, GREAT_STEP_COST_PER_BAR * Math.max(0, step - GREAT_STREET_STEP_BAR));
-  const ramp = STREET_RAMP_FEE + rampMisfit * (step / noiseBar) ** 2;
-  return Math.min(most + great, rampMisfit * beyond * beyond, ramp);
-}
-
 export function lengthFee(lengthMs: number): number {
   return LENGTH_FEE * Math.log1p(lengthMs / LENGTH_MS);
 }
 
-/** Cost of a street that moved so far during a draw. */
-export function streetMoveCost(movedBar: number, lengthMs: number, sdBar: number): number {
-  const street = Math.min(MOST_STREET_BAR, STREET_BAR + (STREET_BAR_PER_S * lengthMs) / 1000);
-  return (0.5 * movedBar * movedBar) / (street * street + sdBar ** 2);
+type Offer = (end: End, cost: number) => void;
+
+/** How far an account of one draw has come: after `edge`. */
+interface Course {
+  readonly edge: number;
+  readonly idleBar: number;
+  readonly fallBar: number;
+  readonly mostFallBar: number;
+  readonly varianceBar2: number;
+  readonly fees: number;
+  readonly levels: InnerLevels;
+  readonly zeroStepEdge: number;
 }
 
-type Offer = (close: number, kind: DrawSegment['kind'], cost: number, softEndRow: number, taperEdge: number) => void;
-
 function drawsFrom(input: SegmentationInput, open: number, offer: Offer): void {
+  const { row, beforeBar, afterBar, sdBar } = input.edges;
+  const idleBar = beforeBar[open]!;
+  const fallBar = idleBar - afterBar[open]!;
+  const courses: Course[] = [
+    {
+      edge: open,
+      idleBar,
+      fallBar,
+      mostFallBar: fallBar,
+      varianceBar2: sdBar[open]! ** 2,
+      fees: DRAW_FEE,
+      levels: new InnerLevels(idleBar, input.timeMs[row[open]!]!),
+      zeroStepEdge: -1,
+    },
+  ];
+  for (let course = courses.pop(); course; course = courses.pop())
+    follow(input, open, course, offer, (other) => courses.push(other));
+}
+
+/** Follows a draw edge by edge and offers its ends; where the zero may have stepped, another course forks off. */
+function follow(
+  input: SegmentationInput,
+  open: number,
+  course: Course,
+  offer: Offer,
+  fork: (course: Course) => void,
+): void {
   const { edges, timeMs, to, law, leastFallBar } = input;
   const { count, row, beforeBar, afterBar, sdBar } = edges;
-  const idleBar = beforeBar[open]!;
   const startMs = timeMs[row[open]!]!;
-  let fall = idleBar - afterBar[open]!;
-  const openFall = fall;
-  let mostFall = fall;
-  let variance = sdBar[open]! ** 2;
-  let fees = DRAW_FEE;
-  const levels = new InnerLevels(idleBar, startMs);
-  for (let j = open; ; j++) {
+  const openFall = beforeBar[open]! - afterBar[open]!;
+  const { idleBar, levels, zeroStepEdge } = course;
+  let { fallBar: fall, mostFallBar: mostFall, varianceBar2: variance, fees } = course;
+  for (let j = course.edge; ; j++) {
     // The stretch after edge j, up to the next edge or the block's end.
     const last = j + 1 >= count;
     const taper = j - open <= MOST_EDGES_BEFORE_TAPER ? taperedEnd(input, j, idleBar, fall, sdBar[open]!) : undefined;
@@ -198,13 +191,19 @@ function drawsFrom(input: SegmentationInput, open: number, offer: Offer): void {
         streetMoveCost(taper.arrivedBar - idleBar, softMs, sdBar[open]!) +
         streetMoveCost(beyondFall, sinceEdgeMs, Math.hypot(Math.sqrt(variance), TAPER_SHARE * fall));
       if (softMs < LONGEST_SLOW_CHANGE_MS)
-        offer(taper.lastEdge, 'soft', fees + SOFT_END_FEE + bends + moved + lengthFee(softMs), taper.row, j);
+        offer(
+          { close: taper.lastEdge, kind: 'soft', softEndRow: taper.row, taperEdge: j, zeroStepEdge },
+          fees + SOFT_END_FEE + bends + moved + lengthFee(softMs),
+        );
     }
     if (last) {
       const untilEndMs = timeMs[to - 1]! - startMs;
       const drawsOn = fall >= Math.max(REST_SHARE * leastFallBar, REST_DEVIATIONS * Math.sqrt(variance));
       if (drawsOn && untilEndMs < LONGEST_DRAW_MS)
-        offer(count - 1, 'to_block_end', fees + CUT_FEE + lengthFee(untilEndMs), -1, count - 1);
+        offer(
+          { close: count - 1, kind: 'to_block_end', softEndRow: -1, taperEdge: count - 1, zeroStepEdge },
+          fees + CUT_FEE + lengthFee(untilEndMs),
+        );
       return;
     }
     const next = j + 1;
@@ -223,8 +222,23 @@ function drawsFrom(input: SegmentationInput, open: number, offer: Offer): void {
     }
     const startsAbove = !isEased && afterBar[j]! + REST_LEVEL_SHARE * fall > idleBar;
     const endsAbove = beforeBar[next]! + REST_LEVEL_SHARE * before > idleBar;
-    if (Math.min(fall, before) < leastSeen || startsAbove || endsAbove) fees += REST_FEE;
+    const rests = Math.min(fall, before) < leastSeen || startsAbove || endsAbove;
+    // A draw too small to be reported is one nevertheless, and must not be cheaper inside another.
+    const isSmallDraw = rests && j === open && fall >= REST_DEVIATIONS * Math.sqrt(variance) && !endsAbove;
+    if (rests) fees += REST_FEE;
     if (before < -3 * Math.sqrt(variance)) return;
+    if (input.lasting[next] === 1 && zeroStepEdge < 0) {
+      fork({
+        edge: next,
+        idleBar: idleBar + step,
+        fallBar: before,
+        mostFallBar: mostFall,
+        varianceBar2: variance + sdBar[next]! ** 2,
+        fees: fees + streetEdgeCost(input, next),
+        levels: levels.shiftedBy(step),
+        zeroStepEdge: next,
+      });
+    }
     const rest = before - step;
     if (step > 0) {
       const scale = Math.max(openFall, step);
@@ -236,7 +250,11 @@ function drawsFrom(input: SegmentationInput, open: number, offer: Offer): void {
       const level = SLOW_CHANGE_FEE + (0.5 * moved * moved) / (back * back);
       const slow = afterMs < LONGEST_SLOW_CHANGE_MS && Math.abs(rest) < MOST_SLOW_SHARE * Math.max(scale, mostFall);
       const off = slow ? Math.min(books + streetCost, level) : books + streetCost;
-      offer(next, 'edge', fees + off + lengthFee(afterMs), -1, next);
+      const forgiven = isSmallDraw ? REST_FEE : 0;
+      offer(
+        { close: next, kind: 'edge', softEndRow: -1, taperEdge: next, zeroStepEdge },
+        fees - forgiven + off + lengthFee(afterMs),
+      );
     }
     levels.pass(beforeBar[next]!, before, rest, timeMs[row[next]!]!);
     fall = rest;

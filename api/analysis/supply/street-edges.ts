@@ -26,7 +26,7 @@ export function streetEdgesOf(
   for (let k = 0; k < edges.count && edges.row[k]! < endRow; k++) {
     while (b < books.length && books[b]!.segment.close < k) b++;
     const segment = books[b]?.segment;
-    if (segment && k >= segment.open && k <= segment.close) continue;
+    if (segment && k >= segment.open && k <= segment.close && k !== segment.zeroStepEdge) continue;
     if (enclosing.some(({ open, close }) => k === open || k === close)) continue;
     found.push({
       atMs: timeMs[edges.row[k]!]!,

@@ -22,7 +22,8 @@ export interface TellingDraw {
 /** What a draw tells of the law; undefined where the running pressure hardly drifted, or the books don't balance at all. */
 export function tellingDraw(edges: Edges, books: Books, timeMs: Float64Array): TellingDraw | undefined {
   const { segment, drift, residualBar } = books;
-  if (segment.kind !== 'edge' || drift <= TELLING_DRIFT || Math.abs(residualBar) >= 0.3) return undefined;
+  if (segment.kind !== 'edge' || segment.zeroStepEdge >= 0 || drift <= TELLING_DRIFT || Math.abs(residualBar) >= 0.3)
+    return undefined;
   const [from, to] = [segment.open, segment.close + 1];
   const count = to - from;
   return {

@@ -10,7 +10,7 @@ const LEAST_BACK_SHARE = 0.6;
 /** The street may fall by this share of the fall meanwhile. */
 const FALLING_SHARE = 0.3;
 /** An edge of at least this share of the fall is no bend of a taper: a tap of its own. */
-const OWN_EDGE_SHARE = 0.4;
+const OWN_EDGE_SHARE = 0.25;
 
 type Rows = Pick<SegmentationInput, 'timeMs' | 'pressureBar' | 'to' | 'levelRows' | 'edges' | 'noiseBar'>;
 

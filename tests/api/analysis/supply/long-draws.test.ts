@@ -83,7 +83,7 @@ describe('long draws', () => {
         toRow: 200,
         residualBar: 0,
         drift: 0,
-        segment: { open: 0, close: 1, kind: 'soft', taperEdge: 1, softEndRow: 200 },
+        segment: { open: 0, close: 1, kind: 'soft', taperEdge: 1, softEndRow: 200, zeroStepEdge: -1 },
         // The fall eased by 0.2 bar between the edges, which no edge shows.
         stretches: [
           { fromRow: 20, toRow: 160, fallBar: 0.5, atBar: 1.5, varianceBar2: 0.0001 },

@@ -1,0 +1,50 @@
+import { type Edges, edgeBeyondStreet } from './edge-levels.ts';
+
+/* What the street's part of an account costs, in half squared deviations. */
+/** The most a small edge left to the street costs: neighbours' taps and a sensor's zero step sharply too. */
+const MOST_STREET_EDGE_COST = 50;
+/** A street that falls or rises within half a minute, though it doesn't do so all the time. */
+const STREET_RAMP_FEE = 6;
+/** Smaller steps cost the less: other houses on the main make them all day. */
+const COMMON_STREET_STEP_BAR = 0.05;
+/**
+ * A greater step costs more, up to a limit: a street takes 30 s and six rows for it, and a hose that ran among twenty
+ * other draws must still be cheaper than a street that fell and rose within a second.
+ */
+const GREAT_STREET_STEP_BAR = 0.15;
+const GREAT_STEP_COST_PER_BAR = 100 / 0.3;
+const MOST_GREAT_STEP_COST = 100;
+/** A sensor's zero steps in few logs, and in those once or twice: twice a draw's fee. */
+const ZERO_STEP_FEE = 25;
+/** How fast standing pressure is expected to move: one deviation of its change over a draw. */
+const STREET_BAR = 0.015;
+const STREET_BAR_PER_S = 4e-4;
+const MOST_STREET_BAR = 0.8;
+
+/** Edges, and what their cost depends on. */
+export interface StreetEdges {
+  readonly edges: Edges;
+  /** 1 for edges whose step stays for hours. */
+  readonly lasting: Uint8Array;
+  readonly noiseBar: number;
+  /** `rampMisfit` of the rate. */
+  readonly rampMisfit: number;
+}
+
+/** Cost of an edge that the street is to have made. */
+export function streetEdgeCost({ edges, noiseBar, rampMisfit, lasting }: StreetEdges, k: number): number {
+  const step = Math.abs(edges.afterBar[k]! - edges.beforeBar[k]!);
+  const beyond = edgeBeyondStreet(step, edges.flickerBar[k]!);
+  const small = MOST_STREET_EDGE_COST * Math.min(1, step / COMMON_STREET_STEP_BAR);
+  const great = Math.min(MOST_GREAT_STEP_COST, GREAT_STEP_COST_PER_BAR * Math.max(0, step - GREAT_STREET_STEP_BAR));
+  // A step that stays is the sensor's, and no tap's.
+  const most = lasting[k] === 1 ? ZERO_STEP_FEE : small + great;
+  const ramp = STREET_RAMP_FEE + rampMisfit * (step / noiseBar) ** 2;
+  return Math.min(most, rampMisfit * beyond * beyond, ramp);
+}
+
+/** Cost of a street that moved so far during a draw. */
+export function streetMoveCost(movedBar: number, lengthMs: number, sdBar: number): number {
+  const street = Math.min(MOST_STREET_BAR, STREET_BAR + (STREET_BAR_PER_S * lengthMs) / 1000);
+  return (0.5 * movedBar * movedBar) / (street * street + sdBar ** 2);
+}
