@@ -124,13 +124,36 @@ function levelsOf(
       (Math.abs(beforeRate) > Math.abs(afterRate)
         ? lastingRamp(pressureBar, beforeEnd - 1, -1, previous + settle, tuning, beforeRate)
         : lastingRamp(pressureBar, afterStart, 1, next - g - 1, tuning, afterRate));
-    if (isBend) edges.afterBar[k] = edges.beforeBar[k]!;
+    const step = edges.afterBar[k]! - edges.beforeBar[k]!;
+    if (isBend || !isSharp(pressureBar, beforeEnd, afterStart, step, noiseBar)) edges.afterBar[k] = edges.beforeBar[k]!;
     // The flicker holds the noise of as many rows on both sides; fewer leave more of it.
     edges.flickerBar[k] = calm.bar;
     const further = Math.max(0, before.factor + after.factor - 2 / calm.rows);
     edges.sdBar[k] = Math.sqrt(noiseBar * noiseBar * further + calm.bar ** 2);
   }
   return edges;
+}
+
+/** Share of a step that the rows next to it must show, less so many deviations of their difference. */
+const SHARP_SHARE = 0.5;
+const SHARP_DEVIATIONS = 2;
+
+/**
+ * Whether the two rows on either side of an edge step as its levels do. Where they step less, or the other way, the
+ * levels were taken from a ramp, or brought here along slopes of one that bends: the street moved, and nothing stepped.
+ */
+function isSharp(
+  pressureBar: Float64Array,
+  beforeEnd: number,
+  afterStart: number,
+  stepBar: number,
+  noiseBar: number,
+): boolean {
+  if (beforeEnd < 2 || afterStart + 1 >= pressureBar.length) return true;
+  const before = pressureBar[beforeEnd - 1]! + pressureBar[beforeEnd - 2]!;
+  const after = pressureBar[afterStart]! + pressureBar[afterStart + 1]!;
+  const shown = ((after - before) / 2) * Math.sign(stepBar);
+  return shown >= SHARP_SHARE * Math.abs(stepBar) - SHARP_DEVIATIONS * noiseBar;
 }
 
 /** A row is half way only if it is away from both levels by this many deviations. */

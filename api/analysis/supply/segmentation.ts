@@ -1,7 +1,7 @@
 import { InnerLevels, LONGEST_SLOW_CHANGE_MS } from './inner-levels.ts';
 import { type StreetEdges, streetEdgeCost, streetMoveCost } from './street-costs.ts';
 import { fallRatio, type TapLaw } from './tap-law.ts';
-import { taperedEnd } from './tapered-end.ts';
+import { taperedEnds } from './tapered-end.ts';
 
 /** A stretch in a draw: edges [open, close] of the block; −1 and `count` where the block begins or ends within it. */
 export interface DrawSegment {
@@ -180,8 +180,8 @@ function follow(
   for (let j = course.edge; ; j++) {
     // The stretch after edge j, up to the next edge or the block's end.
     const last = j + 1 >= count;
-    const taper = j - open <= MOST_EDGES_BEFORE_TAPER ? taperedEnd(input, j, idleBar, fall, sdBar[open]!) : undefined;
-    if (taper) {
+    const tapers = j - open <= MOST_EDGES_BEFORE_TAPER ? taperedEnds(input, j, idleBar, fall, sdBar[open]!) : [];
+    for (const taper of tapers) {
       const softMs = timeMs[taper.row]! - startMs;
       const bends = BEND_FEE * (taper.lastEdge - j);
       const sinceEdgeMs = timeMs[taper.row]! - timeMs[row[j]!]!;

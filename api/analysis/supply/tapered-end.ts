@@ -12,6 +12,9 @@ const FALLING_SHARE = 0.3;
 /** An edge of at least this share of the fall is no bend of a taper: a tap of its own. */
 const OWN_EDGE_SHARE = 0.25;
 
+/** Rows that a hand's turn at the edge may still take before the level after it is reached. */
+const MOST_TURN_ROWS = 8;
+
 type Rows = Pick<SegmentationInput, 'timeMs' | 'pressureBar' | 'to' | 'levelRows' | 'edges' | 'noiseBar'>;
 
 export interface TaperedEnd {
@@ -24,18 +27,12 @@ export interface TaperedEnd {
 }
 
 /**
- * Where a flow that dies away after an edge has ended: the reading is back at the idle level, or has come back most of
- * the way and stays. Bends of the taper may pass for small edges; another tap's edge ends the search. Undefined where
- * neither happens within the time a cistern takes.
+ * Where a flow that dies away after an edge may have ended: where the reading has come back most of the way and stays,
+ * and where it is back at the idle level; a hand that rests half way makes the first, a street that sank the only one.
+ * Bends of the taper may pass for small edges; another tap's edge ends the search, and so does the time a cistern takes.
  * @param edge the last sharp edge before the taper
  */
-export function taperedEnd(
-  input: Rows,
-  edge: number,
-  idleBar: number,
-  fallBar: number,
-  sdBar: number,
-): TaperedEnd | undefined {
+export function taperedEnds(input: Rows, edge: number, idleBar: number, fallBar: number, sdBar: number): TaperedEnd[] {
   const { timeMs, pressureBar, edges, levelRows, noiseBar } = input;
   const after = edges.row[edge]!;
   const width = Math.max(1, Math.min(3, levelRows - 2));
@@ -45,21 +42,25 @@ export function taperedEnd(
   const startBar = edges.afterBar[edge]!;
   // A flow that dies away lets the reading rise; where it falls, the street fell or someone drew more.
   const fallen = startBar - Math.max(FALLING_SHARE * fallBar, 4 * noiseBar);
+  const ends: TaperedEnd[] = [];
   let lastEdge = edge;
   let sum = 0;
   let lowest = Number.POSITIVE_INFINITY;
   for (let i = after; i < input.to; i++) {
-    if (timeMs[i]! - timeMs[after]! > LONGEST_SOFT_END_MS) return undefined;
+    if (timeMs[i]! - timeMs[after]! > LONGEST_SOFT_END_MS) return ends;
     while (lastEdge + 1 < edges.count && edges.row[lastEdge + 1]! <= i) {
       const step = edges.afterBar[lastEdge + 1]! - edges.beforeBar[lastEdge + 1]!;
-      if (Math.abs(step) > OWN_EDGE_SHARE * fallBar) return undefined;
+      if (Math.abs(step) > OWN_EDGE_SHARE * fallBar) return ends;
       lastEdge++;
     }
     sum += pressureBar[i]!;
     if (i >= after + width) sum -= pressureBar[i - width]!;
     if (i < after + width - 1) continue;
     const level = sum / width;
-    if (level < fallen) return undefined;
+    if (level < fallen) {
+      if (i - after <= MOST_TURN_ROWS && lowest === Number.POSITIVE_INFINITY) continue;
+      return ends;
+    }
     const row = i - width + 2;
     lowest = Math.min(lowest, level);
     // Back by most of the fall: from the level before the draw, or from that within it where the street sank meanwhile.
@@ -67,10 +68,11 @@ export function taperedEnd(
     const later = levelLater(input, i, lastEdge);
     // A street that rises through the old level arrives nowhere yet.
     if (level >= arrived && (later === undefined || later - level < 0.5 * fallBar + stays))
-      return { row, lastEdge, arrivedBar: level };
-    if (later !== undefined && later - level < stays) return { row, lastEdge, arrivedBar: Math.max(level, later) };
+      return [...ends, { row, lastEdge, arrivedBar: level }];
+    if (ends.length === 0 && later !== undefined && later - level < stays)
+      ends.push({ row, lastEdge, arrivedBar: Math.max(level, later) });
   }
-  return undefined;
+  return ends;
 }
 
 /** Mean of some rows half a minute on, before any further edge; undefined where there are too few. */
