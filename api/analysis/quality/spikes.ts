@@ -16,6 +16,11 @@ export const ABOVE_ALL_MS = 900_000;
 const RINGING_ROWS = 3;
 const RINGING_STEP_BAR = 0.05;
 
+/** Rows averaged on both sides to see whether a tap was turned, and the least step that says so. */
+const HAMMER_ROWS = 4;
+const LEAST_HAMMER_STEP_BAR = 0.02;
+const HAMMER_DEVIATIONS = 4;
+
 /** Share of the readings that a plant reaches on either side in its ordinary work; spikes are far rarer. */
 const ORDINARY_SHARE = 0.0002;
 /** How far below the ordinary span, as a part of it, a spike down must reach. */
@@ -64,7 +69,7 @@ export function markSpikes(
       if (!(Math.abs(after - before) < Math.max(0.15 * Math.abs(rise), 3 * noiseBar + quantumBar))) continue;
       if (intervalMs > SLOWEST_TELLING_DOWN_MS) {
         if (!standsAboveAll(timeMs, pressureBar, i, rows, 0.5 * out)) break;
-      } else if (!ordinary && isRinging(pressureBar, i, noiseBar)) break;
+      } else if (!ordinary && (isRinging(pressureBar, i, noiseBar) || isHammer(pressureBar, i, rows, noiseBar))) break;
       for (let m = i; m < i + rows; m++) pressureBar[m] = Number.NaN;
       faults.push({ kind: 'spike', startMs: timeMs[i]!, endMs: timeMs[i]!, count: rows });
       i += rows;
@@ -90,6 +95,23 @@ function isRinging(pressureBar: Float64Array, i: number, noiseBar: number): bool
     if (Math.abs(pressureBar[k]! - pressureBar[i - 1]!) > step) return true;
   }
   return false;
+}
+
+/**
+ * True where the level after a reading lies on its side of the level before: a tap was shut or opened, and the first
+ * reading after it is the hammer of the water. Rows next to it are left out, they still swing.
+ */
+function isHammer(pressureBar: Float64Array, i: number, rows: number, noiseBar: number): boolean {
+  const before = meanOf(pressureBar, i - HAMMER_ROWS, i);
+  const after = meanOf(pressureBar, i + rows + 2, i + rows + 2 + HAMMER_ROWS);
+  const step = Math.max(LEAST_HAMMER_STEP_BAR, HAMMER_DEVIATIONS * noiseBar * Math.sqrt(2 / HAMMER_ROWS));
+  return (after - before) * Math.sign(pressureBar[i]! - pressureBar[i - 1]!) > step;
+}
+
+/** NaN where no row is usable. */
+function meanOf(pressureBar: Float64Array, from: number, to: number): number {
+  const usable = pressureBar.subarray(Math.max(0, from), to).filter((bar) => !Number.isNaN(bar));
+  return usable.reduce((sum, bar) => sum + bar, 0) / usable.length;
 }
 
 /** Without a vessel a tap pulls the pressure down for a reading before the pump lifts it: downwards more is asked. */

@@ -32,6 +32,16 @@ describe('faults of a cheap sensor', () => {
     expect(found.coverage.validFraction).toBeCloseTo(1 - 302 / 43_200, 6);
   });
 
+  it('the hammer of a tap that is shut is no spike, also where it had hardly lowered the pressure', () => {
+    const tap = { fromS: 9 * HOUR_S, toS: 9 * HOUR_S + 60, opening: 3 };
+    const columns = plainHouse({ hours: 12, street: () => 2.55, draws: [tap], noiseBar: 0.004 });
+    const level = columns.pressureBar[tap.toS - 3]!;
+    columns.pressureBar[tap.toS] = level + 0.21;
+    columns.pressureBar[tap.toS + 1] = level + 0.008;
+    columns.pressureBar[tap.toS + 2] = level + 0.012;
+    expect(kindsOf(analyse(columns, PLAIN_SITE))).toEqual([]);
+  });
+
   it('a dry main at nought is no broken wire', () => {
     const street = (atS: number) => Math.max(0, 1.5 + dip(atS, 4 * HOUR_S, 8 * HOUR_S, 600, 1.6));
     const found = analyse(plainHouse({ hours: 12, street }), PLAIN_SITE);
