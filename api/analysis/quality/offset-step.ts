@@ -16,6 +16,8 @@ export const SLOWEST_TELLING_INTERVAL_S = 10;
 /** Smaller steps drown in the sensor's accuracy. */
 const LEAST_STEP_BAR = 0.08;
 const LEAST_DEVIATIONS = 6;
+/** And so many times the least fall of a draw: of a smaller one an edge may be seen alone. */
+const LEAST_FALLS = 1.25;
 /** Share of the step that must lie between two neighbouring rows: a street needs at least 30 s and six rows. */
 const LEAST_JUMP_SHARE = 0.85;
 /** The level is compared over this much on both sides, and must have moved by the step. */
@@ -35,12 +37,14 @@ export function findOffsetSteps(
   cells: StandingCells,
   intervalS: number,
   noiseBar: number,
+  leastFallBar: number,
 ): OffsetStep[] {
   if (intervalS > SLOWEST_TELLING_INTERVAL_S) return [];
   const found: OffsetStep[] = [];
   for (const edge of edges) {
     const step = edge.afterBar - edge.beforeBar;
-    if (Math.abs(step) < Math.max(LEAST_STEP_BAR, LEAST_DEVIATIONS * edge.sdBar)) continue;
+    const least = Math.max(LEAST_STEP_BAR, LEAST_DEVIATIONS * edge.sdBar, LEAST_FALLS * leastFallBar);
+    if (Math.abs(step) < least) continue;
     if (edge.jumpBar * Math.sign(step) < LEAST_JUMP_SHARE * Math.abs(step) - 3 * noiseBar) continue;
     const before = levelOver(cells, edge.atMs - LEVEL_MS, edge.atMs - cells.stepMs);
     const after = levelOver(cells, edge.atMs + cells.stepMs, edge.atMs + LEVEL_MS);

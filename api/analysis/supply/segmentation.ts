@@ -39,8 +39,12 @@ const BEND_FEE = 3;
 const TAPER_SHARE = 0.15;
 /** Further edges than this before a taper are not looked through. */
 const MOST_EDGES_BEFORE_TAPER = 8;
-/** Fee of a stretch within a draw that rests at the idle level: more than two draws cost. */
+/**
+ * Fee of a stretch within a draw that rests at the idle level: more than two draws cost. The less of a fall is left and
+ * the longer it stays, the more of the fee: a hand that shuts a tap rests for some seconds.
+ */
 const REST_FEE = 26;
+const REST_MS = 10_000;
 const REST_SHARE = 0.9;
 const REST_DEVIATIONS = 2.5;
 /** What is eased to less than this share of the fall rests: a taper leaves as much. */
@@ -222,10 +226,12 @@ function follow(
     }
     const startsAbove = !isEased && afterBar[j]! + REST_LEVEL_SHARE * fall > idleBar;
     const endsAbove = beforeBar[next]! + REST_LEVEL_SHARE * before > idleBar;
-    const rests = Math.min(fall, before) < leastSeen || startsAbove || endsAbove;
+    const seen = startsAbove || endsAbove ? 0 : Math.max(0, Math.min(1, Math.min(fall, before) / leastSeen));
+    const restMs = timeMs[row[next]!]! - timeMs[row[j]!]!;
+    const restFee = REST_FEE * (1 - seen) * Math.min(1, restMs / REST_MS);
     // A draw too small to be reported is one nevertheless, and must not be cheaper inside another.
-    const isSmallDraw = rests && j === open && fall >= REST_DEVIATIONS * Math.sqrt(variance) && !endsAbove;
-    if (rests) fees += REST_FEE;
+    const isSmallDraw = j === open && fall >= REST_DEVIATIONS * Math.sqrt(variance) && !endsAbove;
+    fees += restFee;
     if (before < -3 * Math.sqrt(variance)) return;
     if (input.lasting[next] === 1 && zeroStepEdge < 0) {
       fork({
@@ -250,7 +256,7 @@ function follow(
       const level = SLOW_CHANGE_FEE + (0.5 * moved * moved) / (back * back);
       const slow = afterMs < LONGEST_SLOW_CHANGE_MS && Math.abs(rest) < MOST_SLOW_SHARE * Math.max(scale, mostFall);
       const off = slow ? Math.min(books + streetCost, level) : books + streetCost;
-      const forgiven = isSmallDraw ? REST_FEE : 0;
+      const forgiven = isSmallDraw ? restFee : 0;
       offer(
         { close: next, kind: 'edge', softEndRow: -1, taperEdge: next, zeroStepEdge },
         fees - forgiven + off + lengthFee(afterMs),

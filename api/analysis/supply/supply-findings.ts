@@ -54,7 +54,7 @@ export function supplyFindings(
     noiseBar < 0.5 * quantumBar ? quantumBar / Math.sqrt(12) : 0.002,
   );
   const streetEdges = parts.flatMap((part) => part.streetEdges);
-  const offsetSteps = findOffsetSteps(streetEdges, cells, intervalS, noiseBar);
+  const offsetSteps = findOffsetSteps(streetEdges, cells, intervalS, noiseBar, leastFall);
   undoOffsetSteps(cells, offsetSteps);
   bridgeShortStretches(cells);
   const standing = standingPressure(cells);
