@@ -125,7 +125,8 @@ function levelsOf(
         ? lastingRamp(pressureBar, beforeEnd - 1, -1, previous + settle, tuning, beforeRate)
         : lastingRamp(pressureBar, afterStart, 1, next - g - 1, tuning, afterRate));
     const step = edges.afterBar[k]! - edges.beforeBar[k]!;
-    if (isBend || !isSharp(pressureBar, beforeEnd, afterStart, step, noiseBar)) edges.afterBar[k] = edges.beforeBar[k]!;
+    if (isBend || !isSharp(pressureBar, beforeEnd, afterStart, step, noiseBar, tuning.sharpRows))
+      edges.afterBar[k] = edges.beforeBar[k]!;
     // The flicker holds the noise of as many rows on both sides; fewer leave more of it.
     edges.flickerBar[k] = calm.bar;
     const further = Math.max(0, before.factor + after.factor - 2 / calm.rows);
@@ -139,7 +140,7 @@ const SHARP_SHARE = 0.5;
 const SHARP_DEVIATIONS = 2;
 
 /**
- * Whether the two rows on either side of an edge step as its levels do. Where they step less, or the other way, the
+ * Whether the rows on either side of an edge step as its levels do. Where they step less, or the other way, the
  * levels were taken from a ramp, or brought here along slopes of one that bends: the street moved, and nothing stepped.
  */
 function isSharp(
@@ -148,11 +149,12 @@ function isSharp(
   afterStart: number,
   stepBar: number,
   noiseBar: number,
+  rows: number,
 ): boolean {
-  if (beforeEnd < 2 || afterStart + 1 >= pressureBar.length) return true;
-  const before = pressureBar[beforeEnd - 1]! + pressureBar[beforeEnd - 2]!;
-  const after = pressureBar[afterStart]! + pressureBar[afterStart + 1]!;
-  const shown = ((after - before) / 2) * Math.sign(stepBar);
+  if (rows === 0 || beforeEnd < rows || afterStart + rows > pressureBar.length) return true;
+  const before = levelAt(pressureBar, beforeEnd - rows, beforeEnd);
+  const after = levelAt(pressureBar, afterStart, afterStart + rows);
+  const shown = (after.bar - before.bar) * Math.sign(stepBar);
   return shown >= SHARP_SHARE * Math.abs(stepBar) - SHARP_DEVIATIONS * noiseBar;
 }
 

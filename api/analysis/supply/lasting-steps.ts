@@ -1,3 +1,4 @@
+import { SLOWEST_TELLING_INTERVAL_S } from '../quality/offset-step.ts';
 import { median } from '../statistics/quantile.ts';
 import type { Edges } from './edge-levels.ts';
 
@@ -13,10 +14,17 @@ const KEPT_BAR = 0.03;
 
 /**
  * Which edges the level of the hours about them keeps: 1 where it stepped with the edge and stayed. A draw's edge is undone
- * within hours; a sensor's zero, or a valve of the supplier, is not.
+ * within hours; a sensor's zero, or a valve of the supplier, is not. At slow rates a street's edge fits between two rows,
+ * and none is told.
  */
-export function lastingSteps(timeMs: Float64Array, pressureBar: Float64Array, edges: Edges): Uint8Array {
+export function lastingSteps(
+  timeMs: Float64Array,
+  pressureBar: Float64Array,
+  edges: Edges,
+  intervalS: number,
+): Uint8Array {
   const lasting = new Uint8Array(edges.count);
+  if (intervalS > SLOWEST_TELLING_INTERVAL_S) return lasting;
   for (let k = 0; k < edges.count; k++) {
     const step = edges.afterBar[k]! - edges.beforeBar[k]!;
     if (Math.abs(step) < LEAST_STEP_BAR) continue;

@@ -20,6 +20,10 @@ export interface RateTuning {
   readonly edgesApartRows: number;
   /** Rows of each of the three blocks that must agree on the street's slope beside an edge. */
   readonly slopeBlockRows: number;
+  /** Rows next to an edge that must show its step; nought where a row may be caught half way. */
+  readonly sharpRows: number;
+  /** Rows that a hand's turn at an edge may take until the level after it is reached. */
+  readonly turnRows: number;
   /** Least length of a draw that is reported: 5 s or three samples, whichever is longer. */
   readonly shortestDrawS: number;
   /** Pauses below this join: 3 s or two samples, whichever is longer. */
@@ -42,6 +46,8 @@ export function rateTuning(intervalS: number): RateTuning {
       noisyRows: 20,
       edgesApartRows: 3,
       slopeBlockRows: 4,
+      sharpRows: 2,
+      turnRows: 8,
       rampMisfit: 1.25,
     };
   }
@@ -57,6 +63,8 @@ export function rateTuning(intervalS: number): RateTuning {
       noisyRows: 0,
       edgesApartRows: 1,
       slopeBlockRows: 2,
+      sharpRows: 0,
+      turnRows: 1,
       rampMisfit: 0.75,
     };
   }
@@ -71,6 +79,8 @@ export function rateTuning(intervalS: number): RateTuning {
     noisyRows: 0,
     edgesApartRows: 1,
     slopeBlockRows: 1,
+    sharpRows: 0,
+    turnRows: 0,
     rampMisfit: 0.5,
   };
 }

@@ -79,6 +79,8 @@ export interface SegmentationInput extends StreetEdges {
   readonly mayBeginDrawn: boolean;
   /** Rows averaged to see a tapered end. */
   readonly levelRows: number;
+  /** Rows that a hand's turn at an edge may take. */
+  readonly turnRows: number;
   /** Least fall that counts as drawing. */
   readonly leastFallBar: number;
   readonly law: TapLaw;

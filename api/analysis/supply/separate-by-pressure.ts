@@ -47,7 +47,7 @@ export function accountByPressure(window: AccountWindow, parameters: SupplyParam
   // A block's first rows are an edge's levels; those before a seam were accounted for.
   const own = opensBlock ? found : found.filter((row) => row >= from);
   const edges = edgeLevels(pressureBar, 0, to, own, tuning, noiseBar, flicker);
-  const lasting = lastingSteps(timeMs, pressureBar, edges);
+  const lasting = lastingSteps(timeMs, pressureBar, edges, parameters.intervalS);
   const weights = { lasting, timeMs, noiseBar, rampMisfit: tuning.rampMisfit, law };
   const segments = segmentDraws({
     ...weights,
@@ -57,6 +57,7 @@ export function accountByPressure(window: AccountWindow, parameters: SupplyParam
     mayBeginDrawn: opensBlock,
     edges,
     levelRows: tuning.levelRows,
+    turnRows: tuning.turnRows,
     leastFallBar,
   });
   const books = segments.map((segment) => keepBooks(edges, segment, from, to, law, timeMs));

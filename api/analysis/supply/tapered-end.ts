@@ -12,10 +12,7 @@ const FALLING_SHARE = 0.3;
 /** An edge of at least this share of the fall is no bend of a taper: a tap of its own. */
 const OWN_EDGE_SHARE = 0.25;
 
-/** Rows that a hand's turn at the edge may still take before the level after it is reached. */
-const MOST_TURN_ROWS = 8;
-
-type Rows = Pick<SegmentationInput, 'timeMs' | 'pressureBar' | 'to' | 'levelRows' | 'edges' | 'noiseBar'>;
+type Rows = Pick<SegmentationInput, 'timeMs' | 'pressureBar' | 'to' | 'levelRows' | 'turnRows' | 'edges' | 'noiseBar'>;
 
 export interface TaperedEnd {
   /** First row at which the household draws no more. */
@@ -33,7 +30,7 @@ export interface TaperedEnd {
  * @param edge the last sharp edge before the taper
  */
 export function taperedEnds(input: Rows, edge: number, idleBar: number, fallBar: number, sdBar: number): TaperedEnd[] {
-  const { timeMs, pressureBar, edges, levelRows, noiseBar } = input;
+  const { timeMs, pressureBar, edges, levelRows, turnRows, noiseBar } = input;
   const after = edges.row[edge]!;
   const width = Math.max(1, Math.min(3, levelRows - 2));
   const back = Math.max(0.06 * fallBar, 0.7 * sdBar, 0.003);
@@ -58,7 +55,7 @@ export function taperedEnds(input: Rows, edge: number, idleBar: number, fallBar:
     if (i < after + width - 1) continue;
     const level = sum / width;
     if (level < fallen) {
-      if (i - after <= MOST_TURN_ROWS && lowest === Number.POSITIVE_INFINITY) continue;
+      if (i - after <= turnRows && lowest === Number.POSITIVE_INFINITY) continue;
       return ends;
     }
     const row = i - width + 2;

@@ -19,7 +19,7 @@ function cistern(fallBar: number, streetBarPerS: number) {
     sdBar: Float64Array.of(0.004),
     flickerBar: Float64Array.of(0.003),
   };
-  return { input: { timeMs, pressureBar, to: 900, levelRows: 8, edges, noiseBar: 0.004 }, edges, fullS };
+  return { input: { timeMs, pressureBar, to: 900, levelRows: 8, turnRows: 8, edges, noiseBar: 0.004 }, edges, fullS };
 }
 
 describe('the end of a flow that dies away', () => {
