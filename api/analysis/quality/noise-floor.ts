@@ -1,4 +1,4 @@
-import { quantile } from '../statistics/quantile.ts';
+import { quantileOfSorted, sortedFinite } from '../statistics/quantile.ts';
 import { MAD_TO_SIGMA } from '../statistics/robust.ts';
 
 /** Rows read for the estimate: spread over the log in stretches, so that a busy day doesn't decide. */
@@ -38,8 +38,9 @@ export function noiseFloor(pressureBar: Float64Array): NoiseFloor {
   }
   const quantumBar = converterStep(first);
   // A quiet main on a coarse converter bends by nought most of the time: the upper part still tells how much it moves.
-  const byMedian = (MAD_TO_SIGMA * quantile(second, 0.5)) / Math.sqrt(6);
-  const byUpper = quantile(second, 0.8) / 1.2816 / Math.sqrt(6);
+  const bends = sortedFinite(second);
+  const byMedian = (MAD_TO_SIGMA * quantileOfSorted(bends, 0.5)) / Math.sqrt(6);
+  const byUpper = quantileOfSorted(bends, 0.8) / 1.2816 / Math.sqrt(6);
   const measured = second.length === 0 ? 0 : byMedian > 0 ? byMedian : Math.min(byUpper, quantumBar / 2);
   return { noiseBar: Math.max(measured, quantumBar / Math.sqrt(12), 0.0005), quantumBar };
 }
@@ -47,7 +48,7 @@ export function noiseFloor(pressureBar: Float64Array): NoiseFloor {
 /** The common step of a list of differences; 0 where they share none that is coarser than stored digits. */
 function converterStep(steps: readonly number[]): number {
   if (steps.length < 50) return 0;
-  const least = quantile(steps, 0);
+  const least = steps.reduce((smallest, step) => Math.min(smallest, step), Number.POSITIVE_INFINITY);
   const near = steps.filter((step) => step < 1.4 * least);
   const step = near.reduce((sum, s) => sum + s, 0) / near.length;
   if (step <= DIGIT_STEP_BAR || near.length < 0.02 * steps.length) return 0;

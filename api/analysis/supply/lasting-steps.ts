@@ -38,13 +38,18 @@ export function lastingSteps(
 
 function levelBeside(timeMs: Float64Array, bar: Float64Array, row: number, side: -1 | 1): number | undefined {
   const readings: number[] = [];
-  let next = 0;
-  for (let i = row; i >= 0 && i < timeMs.length; i += side) {
-    const away = side * (timeMs[i]! - timeMs[row]!);
-    if (away > LEVEL_MS) break;
-    if (away < next) continue;
+  const away = (at: number) => side * (timeMs[at]! - timeMs[row]!);
+  const inLog = (at: number) => at >= 0 && at < timeMs.length;
+  let stride = 1;
+  for (let i = row; inLog(i) && away(i) <= LEVEL_MS; ) {
     readings.push(bar[i]!);
-    next = away + READ_EVERY_MS;
+    const next = away(i) + READ_EVERY_MS;
+    // On a grid the next reading is as many rows on as the last one was.
+    if (!inLog(i + side * stride) || away(i + side * stride) < next || away(i + side * (stride - 1)) >= next) {
+      stride = 1;
+      while (inLog(i + side * stride) && away(i + side * stride) < next) stride++;
+    }
+    i += side * stride;
   }
   return readings.length < FEWEST_READINGS ? undefined : median(readings);
 }
