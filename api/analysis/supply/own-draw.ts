@@ -9,7 +9,7 @@ export interface OwnDraw {
   readonly whole: boolean;
 }
 
-/** Joins draws whose pause is shorter than `joinPauseS`; falls and flows are weighted by length. */
+/** Joins draws whose pause is shorter than `joinPauseS`; falls and flows are means over the whole, in which the pause has none. */
 export function joinDraws(draws: readonly OwnDraw[], joinPauseS: number): OwnDraw[] {
   const joined: OwnDraw[] = [];
   for (const draw of draws) {
@@ -20,7 +20,7 @@ export function joinDraws(draws: readonly OwnDraw[], joinPauseS: number): OwnDra
     }
     const a = last.endMs - last.startMs;
     const b = draw.endMs - draw.startMs;
-    const weigh = (x: number, y: number) => (a * x + b * y) / Math.max(1, a + b);
+    const weigh = (x: number, y: number) => (a * x + b * y) / Math.max(1, draw.endMs - last.startMs);
     joined[joined.length - 1] = {
       startMs: last.startMs,
       endMs: draw.endMs,
