@@ -15,11 +15,13 @@ describe.skipIf(skipWithout('chromium'))('the running answer, without loading th
   let browser: Browser;
   let device: MqttClient;
   let diary: WatchedPage;
+  let chart: WatchedPage;
+  let site: string;
 
   beforeAll(async () => {
     program = await startProgram();
     browser = await launchBrowser();
-    const site = await addSite(program.base, '12 Sample Row', 'UTC');
+    site = await addSite(program.base, '12 Sample Row', 'UTC');
     const key = await addLogger(program.base, site, LOGGER, {
       channels: [{ channel: 'pressure', unit: 'bar', rangeBar: [0, 10], accuracyBar: 0.1 }],
     });
@@ -63,11 +65,22 @@ describe.skipIf(skipWithout('chromium'))('the running answer, without loading th
   });
 
   it('a low period shows as soon as it is stored, and the sensor that can’t settle it is named', async () => {
+    chart = await openPage(browser, program.base);
+    await chart.go(`/sites/${site}/chart?from=2026-01-05T00:00:00Z&to=2026-01-12T00:00:00Z`);
+    const found = chart.page.getByText(/Low supply, .*lowest 0\.62/).first();
+    expect(await found.count()).toBe(0);
     await log(4, 5, 0.62);
     await says(/One period below 0\.70 bar/);
     await says(/The sensor’s ±0\.12.bar can’t settle 0\.70 bar.*calibrate it against a gauge/);
     await says(/The log is long enough/);
     await expect.poll(() => diary.page.locator('.day h3').first().textContent()).toBe('Friday 9 January');
+  });
+
+  it('the chart’s findings follow too', async () => {
+    await expect
+      .poll(() => chart.page.getByText(/Low supply, .*lowest 0\.62/).count(), { timeout: 60_000 })
+      .toBeGreaterThan(0);
+    expect(chart.wrong).toEqual([]);
   });
 
   it('all that without another load, anything wrong, or a barrier', async () => {
