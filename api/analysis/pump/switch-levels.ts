@@ -39,6 +39,10 @@ const TOP_OF_CROWD = 0.8;
 const COARSE_MS = 4_000;
 /** Cut-ins no further apart than this part of the widest band are the same switch's. */
 const SAME_CUT_IN_SHARE = 0.1;
+/** Cut-outs within this part of the band below the highest are the same switch's. */
+const HIGH_SHARE = 0.3;
+/** Cut-ins this far, as part of the band, below the usual one are no switch's. */
+const MIXED_SHARE = 0.25;
 /** Where half of the valleys scatter over more than this part of the swing, none crowd: the switch sits at the top of all. */
 const SCATTERED_SHARE = 0.2;
 const TOP_OF_SCATTER = 0.9;
@@ -95,15 +99,16 @@ export function switchLevels(rows: PumpRows): SwitchLevelsSpan[] {
       mine.length >= RISES_FOR_OWN_LEVEL ? mine : own.slice(Math.max(0, k - NEAR_SPANS), k + NEAR_SPANS + 1).flat();
     return looksUnpumped(rows, bar, seen) ? null : levelsOf(rows, bar, seen);
   });
-  const widest = levels.reduce<SwitchLevels | null>(
-    (best, mine) => (mine && (!best || bandOf(mine) > bandOf(best)) ? mine : best),
-    null,
-  );
+  const usual = usualLevels(levels.flatMap((mine) => mine ?? []));
   const worked = levels.map((mine) => {
-    const low = mine && widest && mine.cutOutBar < widest.cutInBar + 0.1 * bandOf(widest);
+    if (!mine || !usual) return mine;
+    const band = bandOf(usual);
     // A switch set narrower turns the pump on where it did before; without a pump taps pull the street's own pressure down.
-    const bare = low && mine.cutInBar < widest.cutInBar - SAME_CUT_IN_SHARE * bandOf(widest);
-    return bare ? null : mine;
+    const below = mine.cutInBar < usual.cutInBar - SAME_CUT_IN_SHARE * band;
+    if (below && mine.cutOutBar < usual.cutInBar + 0.1 * band) return null;
+    // Where a booster comes or goes within a span, that span's valleys are the street's, its peaks the pump's.
+    const mixed = usual.cutInBar - mine.cutInBar > MIXED_SHARE * band && mine.cutOutBar > usual.cutInBar + 0.5 * band;
+    return mixed ? { cutInBar: usual.cutInBar, cutOutBar: mine.cutOutBar } : mine;
   });
   return carriedOver(worked).map((mine, k) => ({
     fromMs: first + k * SPAN_MS,
@@ -129,6 +134,20 @@ function carriedOver(levels: readonly (SwitchLevels | null)[]): (SwitchLevels | 
     from = to;
   }
   return filled;
+}
+
+/** The levels of a plant's highest peaks: the middle of all spans that get up there, so that no odd one speaks for all. */
+function usualLevels(levels: readonly SwitchLevels[]): SwitchLevels | undefined {
+  const highest = levels.reduce<SwitchLevels | undefined>(
+    (best, mine) => (!best || mine.cutOutBar > best.cutOutBar ? mine : best),
+    undefined,
+  );
+  if (!highest) return undefined;
+  const high = levels.filter(({ cutOutBar }) => cutOutBar >= highest.cutOutBar - HIGH_SHARE * bandOf(highest));
+  return {
+    cutInBar: median(high.map(({ cutInBar }) => cutInBar)),
+    cutOutBar: median(high.map(({ cutOutBar }) => cutOutBar)),
+  };
 }
 
 function bandOf({ cutInBar, cutOutBar }: SwitchLevels): number {
