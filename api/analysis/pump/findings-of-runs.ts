@@ -18,6 +18,7 @@ import { chatterSpells } from './coarse-chatter.ts';
 import { idleRestsOf, rankCauses, rankChatter } from './cycling-causes.ts';
 import { markByFlow, markDemand } from './demand.ts';
 import { cyclingEpisodes, EPISODE_STARTS, type Episode, RAPID_APART_MS } from './episodes.ts';
+import { inletRowsOf } from './inlet-column.ts';
 import { inletRuns } from './inlet-runs.ts';
 import { leakOrValveByDay } from './leak-or-valve.ts';
 import { nextSteps } from './next-steps.ts';
@@ -25,7 +26,7 @@ import { curveStatements, operatingPoints } from './operating-points.ts';
 import type { PumpGrain } from './pump-grain.ts';
 import { pumpLimits, STARTS_SHOWN_S } from './pump-limits.ts';
 import { litresStatements, pumpLitres } from './pump-litres.ts';
-import { type PumpRows, pumpRows } from './pump-rows.ts';
+import type { PumpRows } from './pump-rows.ts';
 import type { PumpRun } from './pump-run.ts';
 import { pumpQuestions, pumpStatements } from './pump-statements.ts';
 import { pumpStates, stateStatements } from './pump-states.ts';
@@ -53,8 +54,6 @@ export interface PumpResult {
 export interface PumpParameters {
   readonly site: AnalysisSite;
   readonly grain: PumpGrain;
-  readonly intervalS: number;
-  readonly sensorNoiseBar: number;
   /** Cut-in and cut-out by span of time; the last span's hold on after its end. */
   readonly levels: readonly SwitchLevelsSpan[];
 }
@@ -74,7 +73,7 @@ export function findingsOf(
   input: PumpChunk,
   rows: PumpRows,
   shown: readonly PumpRun[],
-  { site, intervalS, sensorNoiseBar, grain, levels }: PumpParameters,
+  { site, levels }: PumpParameters,
 ): PumpResult {
   const { timeMs } = input;
   const atOutlet = site.sensor.position === 'pump_outlet';
@@ -95,10 +94,10 @@ export function findingsOf(
   const marked = seconds <= STARTS_SHOWN_S * 1.5 ? runs : runs.map(({ onDemand: _guess, ...run }) => run);
   const pumpStarts = marked.map(toPumpStart);
 
-  const inletColumn = input.inletBar?.some((value) => !Number.isNaN(value)) ? input.inletBar : undefined;
+  const besideRows = inletRowsOf(timeMs, input.inletBar, seconds, site.sensor.rangeBar);
   const episodes = cyclingEpisodes(runs);
   const rapidOnDemand = episodes.some((episode) => episode.kind === 'rapid_on_demand');
-  const inletBar = inletColumn ? valuesByRow(rows, timeMs, inletColumn) : undefined;
+  const inletBar = besideRows ? valuesByRow(rows, besideRows.timeMs, besideRows.bar) : undefined;
   const plant = {
     rapidOnDemand,
     drawnRestMs: drawnRestMs(episodes),
@@ -108,11 +107,7 @@ export function findingsOf(
   const cycling = withChatter(rows, counted, levels, site.timeZone);
 
   const ownInlet = site.sensor.position === 'pump_inlet';
-  const inletRows = inletColumn
-    ? pumpRows(timeMs, inletColumn, intervalS, sensorNoiseBar, grain.quantumBar)
-    : ownInlet
-      ? rows
-      : undefined;
+  const inletRows = besideRows ?? (ownInlet ? rows : undefined);
   const judged = hasChannel || !ownInlet ? runs : inletRuns(rows);
   const weakInlet = inletRows ? weakInlets(inletRows, judged, site.thresholds.weakInletBar) : [];
   const channel = input.pumpOn && hasChannel ? { timeMs, on: input.pumpOn } : undefined;
@@ -139,7 +134,7 @@ export function findingsOf(
       ...litresStatements(litres),
       ...curveStatements(curve),
     ],
-    open: pumpQuestions(cycling, atOutlet && !inletColumn),
+    open: pumpQuestions(cycling, atOutlet && !besideRows),
     limits: pumpLimits(atOutlet || hasChannel, hasChannel, seconds),
     pumpRuns: judged.map((run, k) => ({ startMs: run.startMs, endMs: endOf(run, judged[k + 1], rows) })),
   };
@@ -229,13 +224,13 @@ function drawnRestMs(episodes: readonly Episode[]): number {
   return median(rests);
 }
 
-/** A column's values by the row of the usable readings. */
+/** A column's values by the row of the usable readings, NaN where it has none at that time. */
 function valuesByRow(rows: PumpRows, timeMs: Float64Array, values: Float64Array): (row: number) => number {
   const byRow = new Float64Array(rows.timeMs.length);
   let i = 0;
   for (let row = 0; row < byRow.length; row++) {
     while (timeMs[i]! < rows.timeMs[row]!) i++;
-    byRow[row] = values[i]!;
+    byRow[row] = timeMs[i] === rows.timeMs[row] ? values[i]! : Number.NaN;
   }
   return (row) => byRow[row]!;
 }

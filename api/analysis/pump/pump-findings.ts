@@ -50,7 +50,7 @@ export function pumpParameters(input: PumpInput): PumpParameters {
     site.sensor.position === 'pump_outlet'
       ? switchLevels(pumpRows(timeMs, pressureBar, intervalS, noiseBar, quantumBar))
       : [];
-  return { site, grain, intervalS, sensorNoiseBar: noiseBar, levels };
+  return { site, grain, levels };
 }
 
 /** Begins to watch; `rowsExpected` only saves copying. */

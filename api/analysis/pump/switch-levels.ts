@@ -1,5 +1,5 @@
 import { median, quantile } from '../statistics/quantile.ts';
-import { crowdedLevel } from './level-statistics.ts';
+import { crowdedLevel, weightedMedian } from './level-statistics.ts';
 import type { PumpRows } from './pump-rows.ts';
 import { type Rise, risesOf } from './turning-points.ts';
 
@@ -39,7 +39,7 @@ const TOP_OF_CROWD = 0.8;
 const COARSE_MS = 4_000;
 /** Cut-ins no further apart than this part of the widest band are the same switch's. */
 const SAME_CUT_IN_SHARE = 0.1;
-/** Cut-outs within this part of the band below the highest are the same switch's. */
+/** Cut-outs within this part of the widest band below the highest are the same switch's. */
 const HIGH_SHARE = 0.3;
 /** Cut-ins this far, as part of the band, below the usual one are no switch's. */
 const MIXED_SHARE = 0.25;
@@ -138,12 +138,10 @@ function carriedOver(levels: readonly (SwitchLevels | null)[]): (SwitchLevels | 
 
 /** The levels of a plant's highest peaks: the middle of all spans that get up there, so that no odd one speaks for all. */
 function usualLevels(levels: readonly SwitchLevels[]): SwitchLevels | undefined {
-  const highest = levels.reduce<SwitchLevels | undefined>(
-    (best, mine) => (!best || mine.cutOutBar > best.cutOutBar ? mine : best),
-    undefined,
-  );
-  if (!highest) return undefined;
-  const high = levels.filter(({ cutOutBar }) => cutOutBar >= highest.cutOutBar - HIGH_SHARE * bandOf(highest));
+  if (levels.length === 0) return undefined;
+  const highestBar = levels.reduce((most, { cutOutBar }) => Math.max(most, cutOutBar), Number.NEGATIVE_INFINITY);
+  const widestBar = levels.reduce((most, mine) => Math.max(most, bandOf(mine)), 0);
+  const high = levels.filter(({ cutOutBar }) => cutOutBar >= highestBar - HIGH_SHARE * widestBar);
   return {
     cutInBar: median(high.map(({ cutInBar }) => cutInBar)),
     cutOutBar: median(high.map(({ cutOutBar }) => cutOutBar)),
@@ -157,7 +155,7 @@ function bandOf({ cutInBar, cutOutBar }: SwitchLevels): number {
 function levelsOf(rows: PumpRows, bar: Float64Array, rises: readonly Rise[]): SwitchLevels | null {
   if (rises.length === 0) return null;
   const swings = rises.map((rise) => bar[rise.peak]! - bar[rise.valley]!);
-  const usual = median(swings);
+  const usual = usualSwing(rises, swings, bar);
   const full = rises.filter((_, i) => swings[i]! >= 0.5 * usual);
   const width = Math.max(0.04, 0.12 * usual, 3 * rows.calmNoiseBar, 1.5 * rows.quantumBar);
   const valleys = full.map((rise) => turnOf(rows, rise.valley, -1));
@@ -172,6 +170,17 @@ function levelsOf(rows: PumpRows, bar: Float64Array, rises: readonly Rise[]): Sw
     width,
   );
   return cutOutBar - cutInBar >= 0.5 * usual ? { cutInBar, cutOutBar } : null;
+}
+
+/**
+ * The swing of a pump's usual rise. Gas that warms again after a draw makes many small rises high in the band between a
+ * pump's few: where half of all that is regained is told by rises at least so large, their valleys show the switch, and of
+ * the rises from down there the middle one is usual; a narrow switch's are small and many.
+ */
+function usualSwing(rises: readonly Rise[], swings: readonly number[], bar: Float64Array): number {
+  const large = weightedMedian(swings, swings);
+  const lowBar = median(rises.flatMap(({ valley }, i) => (swings[i]! >= 0.5 * large ? [bar[valley]!] : [])));
+  return median(swings.filter((_, i) => bar[rises[i]!.valley]! <= lowBar + SPIN_UP_SHARE * large));
 }
 
 /** Calming blunts a sharp turn: the outermost of the raw readings about it, less what noise adds to the outermost. */
