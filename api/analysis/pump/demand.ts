@@ -1,9 +1,11 @@
 import { median, quantile } from '../statistics/quantile.ts';
 import { unlikeRests } from './alike-rests.ts';
+import { drawsInFlow } from './draws-in-flow.ts';
 import { levelAround, outflowIndex, type Rest, type SteadyOutflow, steadyOutflow } from './outflow.ts';
 import type { PumpRows } from './pump-rows.ts';
 import type { PumpRun } from './pump-run.ts';
 import { type RestingProfile, restingMs, restingProfile } from './resting-profile.ts';
+import { restBefore, restsAfterAll } from './rests.ts';
 
 /** A rest that lost this many times what a steady outflow would have taken was drawn from. */
 const MEAN_RATIO = 1.8;
@@ -29,8 +31,6 @@ const SETTLING_QUANTILE = 0.25;
 const SETTLING_SCATTERS = 3.5;
 /** Up to this interval a flow channel alone decides. */
 const FLOW_DECIDES_MS = 2_500;
-/** The least flow that counts as a draw with a meter: under it meters creep. Common practice, no source. */
-const LEAST_DRAW_LPM = 0.5;
 
 /**
  * Marks each run: on demand if the household has drawn since the pump's previous stop. A flow channel decides where
@@ -93,36 +93,6 @@ export function markByFlow(
     const onDemand = byFlow(k);
     return onDemand === undefined ? run : { ...run, onDemand };
   });
-}
-
-/** Rests that no start ends: up to a gap or the log's end. They too show what flows away steadily. */
-function restsAfterAll(rows: PumpRows, runs: readonly PumpRun[]): Rest[] {
-  const rests: Rest[] = [];
-  let k = 0;
-  for (let s = 1; s < rows.stretchFrom.length; s++) {
-    const end = rows.stretchFrom[s]! - 1;
-    while (k < runs.length && runs[k]!.startRow <= end) k++;
-    const fromRow = runs[k - 1]?.stopRow;
-    if (fromRow !== undefined && fromRow >= rows.stretchFrom[s - 1]! && fromRow < end)
-      rests.push({ fromRow, toRow: end });
-  }
-  return rests;
-}
-
-/** From the previous stop to this start; where that isn't seen, from the stretch's beginning. */
-function restBefore(rows: PumpRows, previous: PumpRun | undefined, run: PumpRun): Rest {
-  let stretch = 0;
-  let low = 0;
-  let high = rows.stretchFrom.length - 1;
-  while (low <= high) {
-    const middle = (low + high) >> 1;
-    if (rows.stretchFrom[middle]! <= run.startRow) {
-      stretch = rows.stretchFrom[middle]!;
-      low = middle + 1;
-    } else high = middle - 1;
-  }
-  const fromRow = Math.max(stretch, previous?.stopRow ?? previous?.startRow ?? 0);
-  return { fromRow: Math.min(fromRow, run.startRow), toRow: run.startRow };
 }
 
 function followsAtOnce(previous: PumpRun | undefined, run: PumpRun): boolean {
@@ -211,46 +181,4 @@ function firstLoss(rows: PumpRows, rest: Rest, steady: SteadyOutflow): number {
   }
   const gone = outflowIndex(sum / count) - outflowIndex(first) - steady(rest) * (time / count - startMs);
   return gone / outflowIndex(first) ** 2;
-}
-
-/** Undefined for a rest of which the flow channel has nothing to say. */
-function drawsInFlow(
-  rows: PumpRows,
-  flow: { timeMs: Float64Array; lpm: Float64Array },
-  rests: readonly Rest[],
-): (k: number) => boolean | undefined {
-  const spans = rests.map((rest) => {
-    // A flow is the mean over the interval that ends at its time: the first row after a stop still tells of the run.
-    const fromMs = rows.timeMs[rest.fromRow]! + 1.5 * rows.intervalMs;
-    const toMs = Math.max(rows.timeMs[rest.toRow]! + 0.5 * rows.intervalMs, fromMs);
-    return { from: firstAfter(flow.timeMs, fromMs), to: firstAfter(flow.timeMs, toMs) };
-  });
-  // A household draws for a small part of the day: what the meter shows at the median is a creeping meter or a leak.
-  const shown = flow.lpm.filter((lpm) => !Number.isNaN(lpm));
-  if (shown.length === 0) return () => undefined;
-  const usual = median(shown);
-  const spread = median(shown.map((lpm) => Math.abs(lpm - usual)));
-  const leastLpm = Math.max(LEAST_DRAW_LPM, usual + 8 * spread);
-  return (k) => {
-    const { from, to } = spans[k]!;
-    let seen = false;
-    for (let i = from; i < to; i++) {
-      const lpm = flow.lpm[i]!;
-      if (Number.isNaN(lpm)) continue;
-      seen = true;
-      if (lpm >= leastLpm) return true;
-    }
-    return seen ? false : undefined;
-  };
-}
-
-function firstAfter(timeMs: Float64Array, atMs: number): number {
-  let low = 0;
-  let high = timeMs.length;
-  while (low < high) {
-    const middle = (low + high) >> 1;
-    if (timeMs[middle]! <= atMs) low = middle + 1;
-    else high = middle;
-  }
-  return low;
 }

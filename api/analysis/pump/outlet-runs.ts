@@ -1,6 +1,7 @@
 import { hingeOnset } from './hinge-onset.ts';
 import type { PumpRows, ReadRows } from './pump-rows.ts';
 import type { PumpRun } from './pump-run.ts';
+import { stopOf } from './run-stop.ts';
 import { beginDecoding, type DecodedRun, decodeRow, endDecoding, type SawDecoder } from './saw-decoder.ts';
 import type { SwitchLevels, SwitchLevelsSpan } from './switch-levels.ts';
 import { beginTurns, type Rise, riseSoFar, type TurnSearch, turnAt } from './turning-points.ts';
@@ -30,8 +31,6 @@ const SPIN_UP_MS = 8_000;
 const LOUD_SHARE = 0.004;
 /** A valley this far below its calmed reading was swallowed; noise alone goes half as far. */
 const SWALLOWED_IN_NOISE = 6;
-/** So many rows without a rise end a run. */
-const SETTLED_ROWS = 3;
 
 /** Where the search for runs stands: runs found so far, and whether the last one goes on. */
 export interface RunSearch {
@@ -245,20 +244,4 @@ function startRowOf(rows: ReadRows, rise: Rise, levels: SwitchLevels): number {
 /** The calmed valley; the raw one where calming has swallowed a dip of a row or two, as a pump without a vessel makes it. */
 function valleyBar({ bar, calmBar, noiseBar }: ReadRows, row: number): number {
   return calmBar[row]! - bar[row]! > SWALLOWED_IN_NOISE * noiseBar ? bar[row]! : calmBar[row]!;
-}
-
-/** The first reading high in the band after which the pressure no longer rises by more than noise. */
-function stopOf(rows: ReadRows, rise: Rise): { stopMs: number; stopRow: number; cutOutBar: number } {
-  const valley = rows.calmBar[rise.valley]!;
-  const swing = rows.calmBar[rise.peak]! - valley;
-  const margin = Math.max(2 * rows.calmNoiseBar, rows.quantumBar, 0.01 * swing);
-  let row = rise.valley + 1;
-  while (row < rise.peak && rows.calmBar[row]! < valley + 0.6 * swing) row++;
-  while (row < rise.peak && risesOn(rows, row, Math.min(rise.peak, row + SETTLED_ROWS), margin)) row++;
-  return { stopMs: rows.timeMs[row]!, stopRow: row, cutOutBar: rows.calmBar[row]! };
-}
-
-function risesOn(rows: ReadRows, row: number, to: number, margin: number): boolean {
-  for (let i = row + 1; i <= to; i++) if (rows.calmBar[i]! > rows.calmBar[row]! + margin) return true;
-  return false;
 }

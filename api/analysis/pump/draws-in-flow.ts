@@ -1,0 +1,48 @@
+import { median } from '../statistics/quantile.ts';
+import type { Rest } from './outflow.ts';
+import type { PumpRows } from './pump-rows.ts';
+
+/** The least flow that counts as a draw with a meter: under it meters creep. Common practice, no source. */
+const LEAST_DRAW_LPM = 0.5;
+
+/** Undefined for a rest of which the flow channel has nothing to say. */
+export function drawsInFlow(
+  rows: PumpRows,
+  flow: { timeMs: Float64Array; lpm: Float64Array },
+  rests: readonly Rest[],
+): (k: number) => boolean | undefined {
+  const spans = rests.map((rest) => {
+    // A flow is the mean over the interval that ends at its time: the first row after a stop still tells of the run.
+    const fromMs = rows.timeMs[rest.fromRow]! + 1.5 * rows.intervalMs;
+    const toMs = Math.max(rows.timeMs[rest.toRow]! + 0.5 * rows.intervalMs, fromMs);
+    return { from: firstAfter(flow.timeMs, fromMs), to: firstAfter(flow.timeMs, toMs) };
+  });
+  // A household draws for a small part of the day: what the meter shows at the median is a creeping meter or a leak.
+  const shown = flow.lpm.filter((lpm) => !Number.isNaN(lpm));
+  if (shown.length === 0) return () => undefined;
+  const usual = median(shown);
+  const spread = median(shown.map((lpm) => Math.abs(lpm - usual)));
+  const leastLpm = Math.max(LEAST_DRAW_LPM, usual + 8 * spread);
+  return (k) => {
+    const { from, to } = spans[k]!;
+    let seen = false;
+    for (let i = from; i < to; i++) {
+      const lpm = flow.lpm[i]!;
+      if (Number.isNaN(lpm)) continue;
+      seen = true;
+      if (lpm >= leastLpm) return true;
+    }
+    return seen ? false : undefined;
+  };
+}
+
+function firstAfter(timeMs: Float64Array, atMs: number): number {
+  let low = 0;
+  let high = timeMs.length;
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if (timeMs[middle]! <= atMs) low = middle + 1;
+    else high = middle;
+  }
+  return low;
+}
