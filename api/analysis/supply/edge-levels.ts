@@ -107,7 +107,7 @@ function levelsOf(
     const closest = row - g > previous + settle ? row - g : row;
     const beforeEnd = slow < 0 ? row - 1 : settled(closest, -1, previous + settle, calm.bar);
     const beforeStart = Math.min(beforeEnd - 1, Math.max(previous + settle, beforeEnd - calm.rows));
-    const afterStart = slow > 0 ? row + 1 : settled(row + g < next - g ? row + g : row, 1, next - g, calm.bar);
+    const afterStart = slow > 0 ? row + 1 : settled(Math.min(row + g, next - 1), 1, next - g, calm.bar);
     const afterEnd = Math.max(afterStart + 1, Math.min(next - (next === to ? 0 : g), afterStart + calm.rows));
     const before = levelAt(pressureBar, beforeStart, beforeEnd);
     const after = levelAt(pressureBar, afterStart, afterEnd);
@@ -125,7 +125,10 @@ function levelsOf(
         ? lastingRamp(pressureBar, beforeEnd - 1, -1, previous + settle, tuning, beforeRate)
         : lastingRamp(pressureBar, afterStart, 1, next - g - 1, tuning, afterRate));
     const step = edges.afterBar[k]! - edges.beforeBar[k]!;
-    if (isBend || !isSharp(pressureBar, beforeEnd, afterStart, step, noiseBar, tuning.sharpRows))
+    if (
+      isBend ||
+      !isSharp(pressureBar, [beforeStart, beforeEnd], [afterStart, afterEnd], step, noiseBar, tuning.sharpRows)
+    )
       edges.afterBar[k] = edges.beforeBar[k]!;
     // The flicker holds the noise of as many rows on both sides; fewer leave more of it.
     edges.flickerBar[k] = calm.bar;
@@ -145,15 +148,15 @@ const SHARP_DEVIATIONS = 2;
  */
 function isSharp(
   pressureBar: Float64Array,
-  beforeEnd: number,
-  afterStart: number,
+  [beforeStart, beforeEnd]: readonly [number, number],
+  [afterStart, afterEnd]: readonly [number, number],
   stepBar: number,
   noiseBar: number,
   rows: number,
 ): boolean {
-  if (rows === 0 || beforeEnd < rows || afterStart + rows > pressureBar.length) return true;
-  const before = levelAt(pressureBar, beforeEnd - rows, beforeEnd);
-  const after = levelAt(pressureBar, afterStart, afterStart + rows);
+  if (rows === 0) return true;
+  const before = levelAt(pressureBar, Math.max(beforeStart, beforeEnd - rows), beforeEnd);
+  const after = levelAt(pressureBar, afterStart, Math.min(afterEnd, afterStart + rows));
   const shown = (after.bar - before.bar) * Math.sign(stepBar);
   return shown >= SHARP_SHARE * Math.abs(stepBar) - SHARP_DEVIATIONS * noiseBar;
 }

@@ -62,15 +62,38 @@ export function scanEdges(
   return masked.length === 0 ? edges : apart([...edges, ...masked], pressureBar, tuning);
 }
 
-/** Of edges closer than a draw can be short only the greater stays: a closing pipe rings for a row or two. */
+/** Rows beside two close edges that show whether the reading is back where it was, and how nearly: a share of the step. */
+const BACK_ROWS = 2;
+const BACK_SHARE = 0.25;
+
+/**
+ * Of edges closer than a draw can be short only the greater stays: a closing pipe rings for a row or two. A fall and a
+ * rise that undo each other both stay, or both go where they are one row apart or where the rise came first: one alone
+ * would be a tap that nobody turned back.
+ */
 function apart(found: readonly number[], pressureBar: Float64Array, tuning: RateTuning): number[] {
   const sorted = [...new Set(found)].sort((a, b) => a - b);
   const kept: number[] = [];
-  const jump = (row: number) => Math.abs(pressureBar[row]! - pressureBar[row - 1]!);
+  const jump = (row: number) => pressureBar[row]! - pressureBar[row - 1]!;
+  const beside = (row: number) => {
+    let sum = 0;
+    for (let m = 0; m < BACK_ROWS; m++) sum += pressureBar[Math.max(0, Math.min(pressureBar.length - 1, row + m))]!;
+    return sum / BACK_ROWS;
+  };
   for (const row of sorted) {
     const last = kept.at(-1);
-    if (last === undefined || row - last >= tuning.edgesApartRows) kept.push(row);
-    else if (jump(row) > jump(last)) kept[kept.length - 1] = row;
+    if (last === undefined || row - last >= tuning.edgesApartRows) {
+      kept.push(row);
+      continue;
+    }
+    const before = beside(last - 1 - BACK_ROWS);
+    const within = pressureBar[row - 1]!;
+    const after = beside(row + 1);
+    const isUndone =
+      (before - within) * (after - within) > 0 && Math.abs(after - before) < BACK_SHARE * Math.abs(within - before);
+    if (isUndone && within < before && row - last > 1) kept.push(row);
+    else if (isUndone) kept.pop();
+    else if (Math.abs(jump(row)) > Math.abs(jump(last))) kept[kept.length - 1] = row;
   }
   return kept;
 }

@@ -95,4 +95,23 @@ describe('where a draw begins and ends', () => {
     // 12 rows of 0.035 bar, two of them 0.06 bar deeper.
     expect(draw!.dropBar).toBeCloseTo(0.045, 2);
   });
+
+  it('a draw of four readings, the first and last of them half way, leaves no edge behind that another draw would need', () => {
+    const chance = seeded('four readings');
+    const [quickS, longS] = [3600, 7200];
+    const fall = (s: number) => {
+      const quick = [0.36, 0.94, 0.95, 0.27][(s - quickS) / 2] ?? 0;
+      // A cistern fills an hour later; its float shuts so slowly that no edge ends it.
+      return quick + 0.17 * Math.max(0, Math.min(1, (longS + 120 - s) / 60)) * (s >= longS ? 1 : 0);
+    };
+    const timeMs = Float64Array.from({ length: 7200 }, (_, i) => MONDAY_MS + i * 2000);
+    const pressureBar = timeMs.map((_, i) => 2.67 - fall(2 * i) + 0.003 * chance.normal());
+    const found = analyse({ timeMs, pressureBar }, { ...PLAIN_SITE, intervalS: 2 });
+    const lengths = found.draws.map(({ start, end }) => (Date.parse(end) - Date.parse(start)) / 1000);
+    expect(lengths.at(-1)).toBeGreaterThan(80);
+    expect(lengths.at(-1)).toBeLessThan(130);
+    expect(Math.max(...lengths)).toBeLessThan(130);
+    const standing = found.standing!.bar.filter((bar) => bar !== null);
+    expect(Math.min(...standing)).toBeGreaterThan(2.63);
+  });
 });
