@@ -15,6 +15,7 @@ const ARRIVAL_ROWS = 6;
 /**
  * Adds the rows of one draw to the cells as reading plus fall, and returns the draw. What the books were off by at the
  * closing edge is spread evenly over the draw, and half of it counts as uncertainty where it was added.
+ * @param doubtBar2 variance of the fall over all accounts, by row from `doubtFrom` on
  * @param extent rows in which water flows: those of a hand's slow turn are part of the draw, and of no cell
  * @param within the long draw about this one, whose fall comes on top
  */
@@ -25,6 +26,8 @@ export function carryThrough(
   blockTo: number,
   law: TapLaw,
   cells: CellSums,
+  doubtBar2: Float32Array,
+  doubtFrom: number,
   extent: DrawExtent = books,
   within?: EnclosingDraw,
 ): OwnDraw {
@@ -69,7 +72,7 @@ export function carryThrough(
         variance += lifted.varianceBar2;
       }
       falls += standing - p;
-      cells.addCarried(cells.cellOf(timeMs[i]!), standing, variance);
+      cells.addCarried(cells.cellOf(timeMs[i]!), standing, variance, doubtBar2[i - doubtFrom] ?? 0);
     }
   });
   const before = stretches[0]!.atBar + stretches[0]!.fallBar;

@@ -10,7 +10,19 @@ export const LEAST_BELOW_SHARE = 0.9;
 const LONGEST_UNKNOWN_MS = 120_000;
 /** A single cell is smoothed over up to this much where its own noise would flicker about the threshold. */
 const LONGEST_SMOOTHING_MS = 60_000;
+/** No less than this is worth smoothing, or doubting: it moves an end by less than a cell. */
 const SMOOTH_TO_SD_BAR = 0.004;
+/**
+ * Nearer to a limit than so many deviations of what other accounts of the draws leave open, a cell is as good as unknown.
+ * By Cantelli's inequality the odds are even there at one deviation, and four to one at two: a period is found by the
+ * former, and reaches as far as the latter where it has any.
+ */
+const FOUND_DOUBTS = 1;
+const REACHED_DOUBTS = 2;
+/** Where less than this share of a period found is beyond doubt, doubt is all over it and doesn't tell its ends. */
+const LEAST_REACHED_SHARE = 2 / 3;
+/** Coverage factor of the expanded uncertainty (JCGM 100, 6.3.3: about 95 %). */
+const COVERAGE = 2;
 /** The lowest is taken over so much, so that one restless cell doesn't name it. */
 const LOWEST_MEAN_MS = 30_000;
 
@@ -36,20 +48,30 @@ interface Span {
 
 /**
  * Periods of standing pressure below a threshold (definitions: low-supply period). Own draws are no part of standing
- * pressure; a draw whose inside isn't known belongs to a period that is known low on both its sides; gaps end it.
+ * pressure; a draw whose inside isn't known, or may as well be another, belongs to a period that is known low on both its
+ * sides; gaps end it.
  * @param thresholdBar at the logger's height
  * @param sensorBar standard uncertainty that all readings share
  */
 export function findLowSupply(cells: StandingCells, thresholdBar: number, sensorBar: number): LowPeriod[] {
   const bar = smoothed(cells);
-  const spans = spansBelow(cells, bar, () => thresholdBar, 0, cells.count);
-  return spans
-    .filter((span) => span.toMs - span.fromMs >= LEAST_LOW_MS)
+  const below = () => thresholdBar;
+  const cellsOf = (span: Span): [number, number] => [
+    Math.max(0, Math.floor((span.fromMs - cells.startMs) / cells.stepMs)),
+    Math.min(cells.count, Math.ceil((span.toMs - cells.startMs) / cells.stepMs) + 1),
+  ];
+  const lasts = (span: Span) => span.toMs - span.fromMs >= LEAST_LOW_MS;
+  return spansBelow(cells, bar, below, FOUND_DOUBTS, 0, cells.count)
+    .filter(lasts)
+    .map((found) => {
+      const reached = spansBelow(cells, bar, below, REACHED_DOUBTS, ...cellsOf(found)).filter(lasts);
+      return hullOf(reached, found);
+    })
     .map((span) => {
-      const from = Math.max(0, Math.floor((span.fromMs - cells.startMs) / cells.stepMs));
-      const to = Math.min(cells.count, Math.ceil((span.toMs - cells.startMs) / cells.stepMs) + 1);
-      const sure = (k: number) => thresholdBar - 2 * Math.hypot(sensorBar, cells.sdBar[k]!);
-      const certain = spansBelow(cells, bar, sure, from, to).map((inner) => inner.toMs - inner.fromMs);
+      const [from, to] = cellsOf(span);
+      const sure = (k: number) =>
+        thresholdBar - COVERAGE * Math.sqrt(sensorBar ** 2 + cells.sdBar[k]! ** 2 - cells.doubtSdBar[k]! ** 2);
+      const certain = spansBelow(cells, bar, sure, COVERAGE, from, to).map((inner) => inner.toMs - inner.fromMs);
       const length = span.toMs - span.fromMs;
       const belowFraction = Math.min(1, span.belowMs / length);
       return {
@@ -64,11 +86,21 @@ export function findLowSupply(cells: StandingCells, thresholdBar: number, sensor
     });
 }
 
+/** From the first to the last of some spans within another; that one where they leave most of it open. */
+function hullOf(spans: readonly Span[], found: Span): Span {
+  if (spans.length === 0) return found;
+  const { fromMs } = spans[0]!;
+  const { toMs } = spans.at(-1)!;
+  const belowMs = spans.reduce((sum, span) => sum + span.belowMs, 0);
+  return toMs - fromMs < LEAST_REACHED_SHARE * (found.toMs - found.fromMs) ? found : { fromMs, toMs, belowMs };
+}
+
 /** Stretches below a limit, bridged; their edges are crossings between cells. */
 function spansBelow(
   cells: StandingCells,
   bar: Float64Array,
   limit: (k: number) => number,
+  doubts: number,
   from: number,
   to: number,
 ): Span[] {
@@ -79,6 +111,7 @@ function spansBelow(
   let last = -1;
   let unknownMs = 0;
   let cutBefore = true;
+  let wasDoubted = false;
   const close = (toMs: number, cut: boolean): void => {
     if (open !== undefined) raw.push({ fromMs: open, toMs, cut });
     open = undefined;
@@ -93,15 +126,23 @@ function spansBelow(
       }
       continue;
     }
-    const below = bar[k]! < limit(k);
+    const away = bar[k]! - limit(k);
+    const doubt = cells.doubtSdBar[k]!;
+    // What may as well be another draw says as little as a hidden one.
+    if (doubt > SMOOTH_TO_SD_BAR && Math.abs(away) < doubts * doubt) {
+      wasDoubted = true;
+      continue;
+    }
+    const below = away < 0;
     const apart = last >= 0 && last < k - 1;
     const crossingMs =
       last >= 0 && !cutBefore ? at(last) + share(bar, last, k, limit) * (k - last) * stepMs : at(k) - stepMs / 2;
-    if (below && open === undefined) open = apart && cutBefore ? at(k) - stepMs / 2 : crossingMs;
+    if (below && open === undefined) open = apart && (cutBefore || wasDoubted) ? at(k) - stepMs / 2 : crossingMs;
     else if (!below && open !== undefined) close(apart ? at(last) + stepMs / 2 : crossingMs, false);
     last = k;
     unknownMs = 0;
     cutBefore = false;
+    wasDoubted = false;
   }
   if (open !== undefined) close(at(last) + stepMs / 2, true);
   const spans: { fromMs: number; toMs: number; belowMs: number; cut: boolean }[] = [];
@@ -130,7 +171,7 @@ function smoothed(cells: StandingCells): Float64Array {
   const result = new Float64Array(count).fill(Number.NaN);
   for (let k = 0; k < count; k++) {
     if (Number.isNaN(bar[k]!)) continue;
-    const wanted = (sdBar[k]! / SMOOTH_TO_SD_BAR) ** 2;
+    const wanted = (sdBar[k]! ** 2 - cells.doubtSdBar[k]! ** 2) / SMOOTH_TO_SD_BAR ** 2;
     const reach = cells.state[k] === CELL.seen ? Math.min(widest, Math.floor(wanted / 2)) : 0;
     let sum = 0;
     let n = 0;

@@ -86,18 +86,50 @@ export interface SegmentationInput extends StreetEdges {
   readonly law: TapLaw;
 }
 
+/** A draw that costs so much more than leaving its edges to the street is less than a millionth of all accounts. */
+const MOST_OVER_STREET = 40;
+
+/** Every draw that was weighed, in columns, by the edge it opens with: ascending. */
+export interface WeighedDraws {
+  /** First edge, −1 where the block began within it; and the first edge after it. */
+  readonly open: number[];
+  readonly after: number[];
+  readonly cost: number[];
+  /** Last edge after which the whole fall is still drawn; the row where it has tapered off, −1 where an edge ends it. */
+  readonly lastFull: number[];
+  readonly softEndRow: number[];
+  /** By the opening edge: the fall after it, and after each edge on. */
+  readonly fallsBar: (readonly number[])[];
+}
+
+export interface Segmentation {
+  readonly draws: DrawSegment[];
+  readonly weighed: WeighedDraws;
+}
+
 /**
  * The cheapest account of a block's sharp edges, by dynamic programming over them: each edge is the street's (a cost
  * that grows with its size), or belongs to a draw that opens with a fall, closes with a rise and whose books balance.
  * Cost: edges × edges in the longest draw; memory: a few numbers an edge.
  */
-export function segmentDraws(input: SegmentationInput): DrawSegment[] {
+export function segmentDraws(input: SegmentationInput): Segmentation {
   const { edges } = input;
   const n = edges.count;
   const best = new Float64Array(n + 1).fill(Number.POSITIVE_INFINITY);
   const chosen: (DrawSegment | undefined)[] = new Array(n + 1);
   const previous = new Int32Array(n + 1);
+  const weighed: WeighedDraws = { open: [], after: [], cost: [], lastFull: [], softEndRow: [], fallsBar: [] };
   best[0] = 0;
+  const streetUpTo = new Float64Array(n + 1);
+  for (let k = 0; k < n; k++) streetUpTo[k + 1] = streetUpTo[k]! + streetEdgeCost(input, k);
+  const weigh = (open: number, after: number, cost: number, lastFull: number, softEndRow: number): void => {
+    if (cost > streetUpTo[after]! - streetUpTo[Math.max(0, open)]! + MOST_OVER_STREET) return;
+    weighed.open.push(open);
+    weighed.after.push(after);
+    weighed.cost.push(cost);
+    weighed.lastFull.push(lastFull);
+    weighed.softEndRow.push(softEndRow);
+  };
   const relax = (at: number, to: number, cost: number, segment: DrawSegment | undefined): void => {
     if (cost >= best[to]!) return;
     best[to] = cost;
@@ -107,7 +139,8 @@ export function segmentDraws(input: SegmentationInput): DrawSegment[] {
   for (let i = 0; i <= n; i++) {
     const here = best[i]!;
     if (i === 0 && input.mayBeginDrawn)
-      drawsFromBlockStart(input, (close, cost) =>
+      drawsFromBlockStart(input, (close, cost) => {
+        weigh(-1, close + 1, cost, close - 1, -1);
         relax(0, close + 1, here + cost, {
           open: -1,
           close,
@@ -115,12 +148,19 @@ export function segmentDraws(input: SegmentationInput): DrawSegment[] {
           taperEdge: close,
           softEndRow: -1,
           zeroStepEdge: -1,
-        }),
-      );
+        });
+      });
     if (i === n) break;
     relax(i, i + 1, here + streetEdgeCost(input, i), undefined);
+    const fallsBar: number[] = [];
+    weighed.fallsBar.push(fallsBar);
     if (edges.afterBar[i]! < edges.beforeBar[i]!) {
-      drawsFrom(input, i, (end, cost) => relax(i, end.close + 1, here + cost, { open: i, ...end }));
+      const offer: Offer = (end, cost) => {
+        const lastFull = end.kind === 'edge' ? end.close - 1 : end.taperEdge - (end.kind === 'soft' ? 1 : 0);
+        if (end.zeroStepEdge < 0) weigh(i, end.close + 1, cost, lastFull, end.softEndRow);
+        relax(i, end.close + 1, here + cost, { open: i, ...end });
+      };
+      drawsFrom(input, i, offer, fallsBar);
     }
   }
   const draws: DrawSegment[] = [];
@@ -128,7 +168,7 @@ export function segmentDraws(input: SegmentationInput): DrawSegment[] {
     const segment = chosen[at];
     if (segment) draws.push(segment);
   }
-  return draws.reverse();
+  return { draws: draws.reverse(), weighed };
 }
 
 export function lengthFee(lengthMs: number): number {
@@ -149,7 +189,7 @@ interface Course {
   readonly zeroStepEdge: number;
 }
 
-function drawsFrom(input: SegmentationInput, open: number, offer: Offer): void {
+function drawsFrom(input: SegmentationInput, open: number, offer: Offer, fallsBar: number[]): void {
   const { row, beforeBar, afterBar, sdBar } = input.edges;
   const idleBar = beforeBar[open]!;
   const fallBar = idleBar - afterBar[open]!;
@@ -166,7 +206,7 @@ function drawsFrom(input: SegmentationInput, open: number, offer: Offer): void {
     },
   ];
   for (let course = courses.pop(); course; course = courses.pop())
-    follow(input, open, course, offer, (other) => courses.push(other));
+    follow(input, open, course, offer, (other) => courses.push(other), fallsBar);
 }
 
 /** Follows a draw edge by edge and offers its ends; where the zero may have stepped, another course forks off. */
@@ -176,6 +216,7 @@ function follow(
   course: Course,
   offer: Offer,
   fork: (course: Course) => void,
+  fallsBar: number[],
 ): void {
   const { edges, timeMs, to, law, leastFallBar } = input;
   const { count, row, beforeBar, afterBar, sdBar } = edges;
@@ -184,6 +225,7 @@ function follow(
   const { idleBar, levels, zeroStepEdge } = course;
   let { fallBar: fall, mostFallBar: mostFall, varianceBar2: variance, fees } = course;
   for (let j = course.edge; ; j++) {
+    if (zeroStepEdge < 0) fallsBar.push(fall);
     // The stretch after edge j, up to the next edge or the block's end.
     const last = j + 1 >= count;
     const tapers = j - open <= MOST_EDGES_BEFORE_TAPER ? taperedEnds(input, j, idleBar, fall, sdBar[open]!) : [];

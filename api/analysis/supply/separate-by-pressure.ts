@@ -1,3 +1,4 @@
+import { accountDoubt } from './account-doubt.ts';
 import type { AccountWindow } from './account-window.ts';
 import { type Books, keepBooks } from './books.ts';
 import { carryThrough } from './carry-through.ts';
@@ -25,6 +26,8 @@ export interface PressureAccount {
   readonly edges: Edges;
   readonly books: readonly Books[];
   readonly enclosing: readonly EnclosingDraw[];
+  /** By row from the window's `from` on: variance of the fall over all accounts that the edges allow. */
+  readonly doubtBar2: Float32Array;
   /** Rows with draws or edges, ascending by their first. */
   readonly busy: readonly { readonly fromRow: number; readonly toRow: number }[];
 }
@@ -49,7 +52,7 @@ export function accountByPressure(window: AccountWindow, parameters: SupplyParam
   const edges = edgeLevels(pressureBar, 0, to, own, tuning, noiseBar, flicker);
   const lasting = lastingSteps(timeMs, pressureBar, edges, parameters.intervalS);
   const weights = { lasting, timeMs, noiseBar, rampMisfit: tuning.rampMisfit, law };
-  const segments = segmentDraws({
+  const input = {
     ...weights,
     pressureBar,
     from,
@@ -59,7 +62,8 @@ export function accountByPressure(window: AccountWindow, parameters: SupplyParam
     levelRows: tuning.levelRows,
     turnRows: tuning.turnRows,
     leastFallBar,
-  });
+  };
+  const { draws: segments, weighed } = segmentDraws(input);
   const books = segments.map((segment) => keepBooks(edges, segment, from, to, law, timeMs));
   const enclosing = findEnclosingDraws({ ...weights, edges }, segments);
   const margin = 2 * tuning.transitionRows + 1;
@@ -68,7 +72,7 @@ export function accountByPressure(window: AccountWindow, parameters: SupplyParam
     ...books.map(({ fromRow, toRow }) => ({ fromRow: fromRow - margin, toRow: toRow + margin })),
     ...enclosing.map(({ fromRow, toRow }) => ({ fromRow: fromRow - margin, toRow: toRow + margin })),
   ].sort((a, b) => a.fromRow - b.fromRow);
-  return { edges, books, enclosing, busy };
+  return { edges, books, enclosing, doubtBar2: accountDoubt(input, segments, enclosing, weighed), busy };
 }
 
 /** Adds the rows of an account before `endRow` to the cells, standing pressure carried through its draws. */
@@ -82,7 +86,7 @@ export function settleByPressure(
 ): SettledDraws {
   const { timeMs, pressureBar, to } = window;
   const { noiseBar, tuning, law } = parameters;
-  const { edges } = account;
+  const { edges, doubtBar2 } = account;
   const books = account.books.filter(({ fromRow }) => fromRow < endRow);
   const enclosing = account.enclosing.filter(({ fromRow }) => fromRow < endRow);
   const draws: OwnDraw[] = [];
@@ -103,13 +107,15 @@ export function settleByPressure(
       else if (around) {
         const lifted = liftedBar(around, pressureBar[row]!, at, law);
         cells.addCarried(cell, lifted.bar, lifted.varianceBar2);
-      } else cells.addSeen(cell, pressureBar[row]!);
+      } else cells.addSeen(cell, pressureBar[row]!, doubtBar2[row - window.from]!);
     }
   };
   for (const kept of books) {
     const extent = drawExtent(kept, edges, timeMs, pressureBar, noiseBar, row, to);
     idleUpTo(Math.max(row, Math.min(kept.fromRow, extent.fromRow) - tuning.transitionRows));
-    draws.push(carryThrough(kept, timeMs, pressureBar, to, law, cells, extent, within(kept.fromRow)));
+    draws.push(
+      carryThrough(kept, timeMs, pressureBar, to, law, cells, doubtBar2, window.from, extent, within(kept.fromRow)),
+    );
     row = Math.max(row, extent.toRow, kept.toRow + 2 * tuning.transitionRows);
   }
   idleUpTo(endRow);

@@ -20,6 +20,8 @@ export interface StandingCells {
   /** NaN where not known. */
   readonly bar: Float64Array;
   readonly sdBar: Float32Array;
+  /** What of it other accounts of the draws leave open: shared by neighbouring cells. */
+  readonly doubtSdBar: Float32Array;
   /** One of `CELL`. */
   readonly state: Uint8Array;
 }
@@ -49,6 +51,8 @@ export class CellSums {
   readonly #carriedVariance: Float32Array;
   readonly #carried: Uint32Array;
   readonly #hidden: Uint8Array;
+  readonly #seenDoubt: Float32Array;
+  readonly #carriedDoubt: Float32Array;
 
   /** Cells of rows from `firstMs` to `lastMs` on the grid that begins at `originMs`. */
   constructor(originMs: number, firstMs: number, lastMs: number, stepMs: number) {
@@ -62,6 +66,8 @@ export class CellSums {
     this.#carriedVariance = new Float32Array(this.count);
     this.#carried = new Uint32Array(this.count);
     this.#hidden = new Uint8Array(this.count);
+    this.#seenDoubt = new Float32Array(this.count);
+    this.#carriedDoubt = new Float32Array(this.count);
   }
 
   cellOf(atMs: number): number {
@@ -80,19 +86,24 @@ export class CellSums {
       this.#carriedVariance[cell]! += part.#carriedVariance[k]!;
       this.#carried[cell]! += part.#carried[k]!;
       this.#hidden[cell]! |= part.#hidden[k]!;
+      this.#seenDoubt[cell]! += part.#seenDoubt[k]!;
+      this.#carriedDoubt[cell]! += part.#carriedDoubt[k]!;
     }
   }
 
-  addSeen(cell: number, bar: number): void {
+  /** @param doubt variance that other accounts of the draws leave open */
+  addSeen(cell: number, bar: number, doubt = 0): void {
+    this.#seenDoubt[cell]! += doubt;
     this.#seenSum[cell]! += bar;
     this.#seen[cell]!++;
   }
 
-  addCarried(cell: number, bar: number, variance: number): void {
+  addCarried(cell: number, bar: number, variance: number, doubt = 0): void {
     if (!(variance < MOST_CARRIED_SD_BAR ** 2)) {
       this.#hidden[cell] = 1;
       return;
     }
+    this.#carriedDoubt[cell]! += doubt;
     this.#carriedSum[cell]! += bar;
     this.#carriedVariance[cell]! += variance;
     this.#carried[cell]!++;
@@ -116,18 +127,22 @@ export class CellSums {
    * @param noiseBar noise of a single reading
    * @param sharedBar what averaging doesn't lessen: the converter's step on a quiet main, the street's flicker
    */
-  closeInto({ bar, sdBar, state }: StandingCells, at: number, noiseBar: number, sharedBar: number): void {
+  closeInto({ bar, sdBar, doubtSdBar, state }: StandingCells, at: number, noiseBar: number, sharedBar: number): void {
     for (let k = 0; k < this.count; k++) {
       const seen = this.#seen[k]!;
       const carried = this.#carried[k]!;
       if (seen > 0) {
         bar[at + k] = this.#seenSum[k]! / seen;
-        sdBar[at + k] = Math.sqrt((noiseBar * noiseBar) / seen + sharedBar * sharedBar);
+        const doubt = this.#seenDoubt[k]! / seen;
+        doubtSdBar[at + k] = Math.sqrt(doubt);
+        sdBar[at + k] = Math.sqrt((noiseBar * noiseBar) / seen + sharedBar * sharedBar + doubt);
         state[at + k] = CELL.seen;
       } else if (carried > 0) {
         bar[at + k] = this.#carriedSum[k]! / carried;
+        const doubt = this.#carriedDoubt[k]! / carried;
+        doubtSdBar[at + k] = Math.sqrt(doubt);
         sdBar[at + k] = Math.sqrt(
-          (noiseBar * noiseBar) / carried + sharedBar * sharedBar + this.#carriedVariance[k]! / carried,
+          (noiseBar * noiseBar) / carried + sharedBar * sharedBar + this.#carriedVariance[k]! / carried + doubt,
         );
         state[at + k] = CELL.carried;
       } else if (this.#hidden[k] === 1) state[at + k] = CELL.hidden;
@@ -159,6 +174,7 @@ export function closeCells(
     count,
     bar: new Float64Array(count).fill(Number.NaN),
     sdBar: new Float32Array(count).fill(Number.NaN),
+    doubtSdBar: new Float32Array(count),
     state: new Uint8Array(count),
   };
   for (let from = 0; from < count; from += CELLS_AT_A_TIME) {

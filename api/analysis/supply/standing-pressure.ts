@@ -42,7 +42,8 @@ export function standingPressure(cells: StandingCells): StandingPressure {
       sum += w * value;
       if (cells.state[k] === CELL.seen) {
         seen += w;
-        variance += (w * cells.sdBar[k]!) ** 2;
+        variance += w * w * (cells.sdBar[k]! ** 2 - cells.doubtSdBar[k]! ** 2);
+        carriedSd += w * cells.doubtSdBar[k]!;
       } else carriedSd += w * cells.sdBar[k]!;
     }
     if (weight < LEAST_KNOWN_SHARE * whole) continue;

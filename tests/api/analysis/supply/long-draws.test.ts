@@ -95,6 +95,8 @@ describe('long draws', () => {
       300,
       { heightBar: 0.15, exponent: 0 },
       cells,
+      new Float32Array(300),
+      0,
     );
     const standing = closeCells([cells], 300_000, 0.003, 0).bar;
     expect(standing[15]).toBeCloseTo(2, 1);

@@ -24,6 +24,7 @@ function cellsOf(pieces: readonly (readonly [number, number | undefined | 'draw'
     count: bar.length,
     bar: Float64Array.from(bar),
     sdBar: new Float32Array(bar.length).fill(0.001),
+    doubtSdBar: new Float32Array(bar.length),
     state: Uint8Array.from(state),
   };
 }
@@ -178,6 +179,47 @@ describe('qualifying occasions and pairs', () => {
         0.01,
       ),
     ).toEqual([]);
+  });
+});
+
+describe('draws that may be others than those accounted for', () => {
+  const doubted = (pieces: readonly (readonly [number, number, number])[]) => {
+    const cells = cellsOf(pieces.map(([lengthS, level]) => [lengthS, level] as const));
+    cells.doubtSdBar.set(pieces.flatMap(([lengthS, , doubt]) => new Array<number>(lengthS / 10).fill(doubt)));
+    cells.sdBar.set(cells.sdBar.map((sd, k) => Math.hypot(sd, cells.doubtSdBar[k]!)));
+    return findLowSupply(cells, 0.7, 0.01);
+  };
+  it('end a period where nothing beyond them is low', () => {
+    const found = doubted([
+      [600, 1, 0],
+      [1200, 0.5, 0],
+      [300, 0.6, 0.08],
+      [600, 1, 0],
+    ]);
+    expect(found).toHaveLength(1);
+    expect(Math.abs(found[0]!.endMs - 1_800_000)).toBeLessThanOrEqual(STEP_MS);
+    expect(found[0]!.certain).toBe(true);
+  });
+  it('belong to a period that is low on both their sides', () => {
+    const found = doubted([
+      [600, 1, 0],
+      [1200, 0.5, 0],
+      [300, 0.6, 0.2],
+      [1200, 0.5, 0],
+      [600, 1, 0],
+    ]);
+    expect(found.map((p) => Math.round((p.endMs - p.startMs) / 60_000))).toEqual([45]);
+  });
+  it('leave a period that rests on them possible, and one that they may explain away untold', () => {
+    const over = (doubt: number) =>
+      doubted([
+        [600, 1, 0],
+        [1200, 0.6, doubt],
+        [600, 1, 0],
+      ]).map((p) => p.certain);
+    expect(over(0.01)).toEqual([true]);
+    expect(over(0.07)).toEqual([false]);
+    expect(over(0.15)).toEqual([]);
   });
 });
 
