@@ -1,5 +1,7 @@
+import fc from 'fast-check';
 import { sampleStandardDeviation, medianAbsoluteDeviation as simpleMad, mean as simpleMean } from 'simple-statistics';
 import { describe, expect, it } from 'vitest';
+import { fisherExact, mcnemarGreaterP, signGreaterP } from '../../api/analysis/statistics/counts.ts';
 import { cusum } from '../../api/analysis/statistics/cusum.ts';
 import { correlation, lagOneAutocorrelation, mean, standardDeviation } from '../../api/analysis/statistics/moments.ts';
 import { normalCdf } from '../../api/analysis/statistics/normal.ts';
@@ -129,6 +131,49 @@ describe('paired comparison: Hollander and Wolfe', () => {
     const many = Array.from({ length: 41 }, (_, i) => (i % 3 === 0 ? -(i + 1) : i + 1));
     expect(wilcoxonSignedRank(many).exact).toBe(false);
     expect(wilcoxonSignedRank(many).greaterP).toBeCloseTo(wilcoxonSignedRank(many.slice(0, 40)).greaterP, 1);
+  });
+});
+
+describe('counts of days', () => {
+  it('sign test: Hollander and Wolfe’s depression scores, seven of nine fall (table 3.1; 46/512 by their binomial table)', () => {
+    expect(signGreaterP(7, 9)).toBeCloseTo(46 / 512, 12);
+  });
+  it('sign test: Hollander and Wolfe, example 3.5 (beak-clapping, from memory): B 21 of 25, one-sided p about .0005', () => {
+    expect(signGreaterP(21, 25)).toBeCloseTo(15_276 / 2 ** 25, 12);
+    expect(signGreaterP(21, 25)).toBeCloseTo(0.0005, 4);
+  });
+  it('McNemar: Conover, 3.5 (a debate, from memory): 21 voters changed one way, 4 the other', () => {
+    expect(mcnemarGreaterP(21, 4)).toBe(signGreaterP(21, 25));
+  });
+  it('McNemar: no pair that differs tells nothing, and pairs either way are even', () => {
+    expect(mcnemarGreaterP(0, 0)).toBe(1);
+    fc.assert(
+      fc.property(fc.nat(60), fc.nat(60), (here, there) => {
+        // P(X ≥ b) + P(X ≥ c) = 1 + P(X = b), by the symmetry of the binomial.
+        const sum = mcnemarGreaterP(here, there) + mcnemarGreaterP(there, here);
+        const next = mcnemarGreaterP(here, there) - (there > 0 ? signGreaterP(here + 1, here + there) : 0);
+        expect(sum).toBeCloseTo(1 + next, 9);
+      }),
+    );
+  });
+  it('Fisher: the tea that a lady tasted, three of four right (Fisher, The Design of Experiments, II; R’s TeaTasting, from memory: 0.2429)', () => {
+    // Three of the four cups that had milk first, one of the four others: so few of these, or fewer.
+    expect(fisherExact({ with: [1, 3], of: [4, 4] }).less).toBeCloseTo(17 / 70, 12);
+  });
+  it('Fisher: twins of criminals (Fisher 1970, 21.02; R’s Convictions, from memory: 0.0004652 one-sided, 0.0005367 two-sided)', () => {
+    const test = fisherExact({ with: [2, 10], of: [17, 13] });
+    expect(test.less).toBeCloseTo(0.0004652, 7);
+    expect(test.p).toBeCloseTo(0.0005367, 7);
+  });
+  it('Fisher does not care which group comes first, nor whether a thing or its lack is counted', () => {
+    const group = fc.tuple(fc.nat(20), fc.nat(20)).map(([a, b]) => [Math.min(a, b), Math.max(a, b)] as const);
+    fc.assert(
+      fc.property(group, group, ([a, ofA], [b, ofB]) => {
+        const { p } = fisherExact({ with: [a, b], of: [ofA, ofB] });
+        expect(fisherExact({ with: [b, a], of: [ofB, ofA] }).p).toBeCloseTo(p, 9);
+        expect(fisherExact({ with: [ofA - a, ofB - b], of: [ofA, ofB] }).p).toBeCloseTo(p, 9);
+      }),
+    );
   });
 });
 
