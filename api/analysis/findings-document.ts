@@ -1,5 +1,6 @@
 import { formatRfc3339 } from '../../collector/model/instant.ts';
 import { seriesLimits } from './evidence/limits.ts';
+import { nothingKnown } from './evidence/nothing-known.ts';
 import { openQuestions } from './evidence/open-questions.ts';
 import { supplyStatements } from './evidence/statements.ts';
 import type { AnalysisSite, FindingsDocument } from './findings.ts';
@@ -10,9 +11,11 @@ import type { CleanSeries } from './quality/clean-series.ts';
 import { coverage } from './quality/coverage.ts';
 import { faultsOfDocument } from './quality/marked-fault.ts';
 import { offsetFaults } from './quality/offset-step.ts';
+import { longestUnmoved } from './quality/unmoved.ts';
 import { qualifyingPairs } from './supply/qualifying.ts';
 import { summariseSags } from './supply/sag-summary.ts';
 import type { SupplyFindings } from './supply/supply-findings.ts';
+import { compareWeekends } from './supply/weekend-comparison.ts';
 import {
   changesOfDocument,
   drawsOfDocument,
@@ -39,8 +42,20 @@ export function findingsDocument(
   const startMs = samples > 0 ? timeMs[0]! : 0;
   const endMs = samples > 0 ? timeMs[samples - 1]! + intervalMs : 0;
   const metered = site.hasFlowMeter && series.flowLpm !== undefined;
-  const sagSummary = supply ? summariseSags(supply.sags, site.timeZone) : [];
-  const questions = supply ? openQuestions(supply, sagSummary, budget, site, { startMs, endMs }) : undefined;
+  const sagSummary = supply ? summariseSags(supply.sags, site.timeZone, site.thresholds.sagMinDepthBar) : [];
+  const sagComparison = compareWeekends(sagSummary);
+  const known = supply && {
+    found: supply,
+    summaries: sagSummary,
+    comparison: sagComparison,
+    site,
+    budget,
+    span: { startMs, endMs },
+    intervalS,
+    unmoved: longestUnmoved(timeMs, series.pressureBar, intervalMs),
+  };
+  const questions = known && openQuestions(known);
+  const nothing = nothingKnown(series, site);
   const incoming = site.sensor.position === 'incoming';
   // What the pump's own channel and the street's steps both show is one change: the pump side knows a booster.
   const changes = [...(supply ? changesOfDocument(supply, startMs, endMs) : []), ...(pump?.changes ?? [])];
@@ -78,15 +93,18 @@ export function findingsDocument(
     thresholds: site.thresholds,
     qualifying: supply ? qualifyingPairs(supply.lowSupply) : NO_QUALIFYING,
     sagSummary,
+    ...(sagComparison.length > 0 ? { sagComparison } : {}),
     ...(supply ? { pattern: weeklyPattern(supply.standing, endMs, site.timeZone) } : {}),
     evidence: {
       statements: [
-        ...(supply ? supplyStatements(supply, sagSummary, site, budget) : []),
+        ...(nothing?.statements ?? []),
+        ...(known ? supplyStatements(known) : []),
         ...(pump?.statements ?? []),
         ...fittingStatements(fitting, site),
       ],
-      open: [...(questions?.open ?? []), ...(pump?.open ?? [])],
+      open: [...(nothing?.open ?? []), ...(questions?.open ?? []), ...(pump?.open ?? [])],
       ...(questions ? { moreDays: questions.moreDays, logging: questions.logging } : {}),
+      ...(nothing?.logging ? { logging: nothing.logging } : {}),
     },
     limits: [...seriesLimits(site, intervalS, incoming ? supply?.floor : undefined, metered), ...(pump?.limits ?? [])],
     versions: { analysis: ANALYSIS_VERSION },

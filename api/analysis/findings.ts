@@ -247,13 +247,36 @@ export interface SagSummary {
   readonly usualEndLocal?: string;
   readonly medianDepthBar?: number;
   readonly depthRangeBar?: readonly [number, number];
-  /** Chance of as many sags in this window if days were alike at all hours, with the test's name. */
-  readonly chance?: { readonly p: number; readonly test: string };
+  /** Of the judged days, those whose fall lies within its expanded uncertainty (k = 2) of the least that counts. */
+  readonly inDoubt: number;
   /**
-   * How many more days of this kind, like those seen, make the statement firm: that sags here are no chance, or, where
-   * none was seen, that they come on fewer than half of the days. 0: it is. null: four weeks of them wouldn't.
+   * Whether days sag in this window oftener than at midday: of `days` days judged at both hours so many fell far enough
+   * in the window only, so many at midday only; chance of that where both are alike, with the test's name. From the
+   * second sagging day on.
+   */
+  readonly chance?: {
+    readonly p: number;
+    readonly test: string;
+    readonly days: number;
+    readonly onlyHere: number;
+    readonly onlyMidday: number;
+  };
+  /**
+   * How many more days of this kind, like those seen, make the statement firm: that days sag here oftener than at midday,
+   * or, where none did, that they do so on fewer than half of the days. 0: it is. null: four weeks of them wouldn't.
    */
   readonly daysToFirm: number | null;
+}
+
+/** Do weekdays and weekend days sag alike? */
+export interface SagComparison {
+  readonly window: 'morning' | 'evening';
+  /** Chance of so great a difference where all days are alike, with the test's name. */
+  readonly p: number;
+  readonly test: string;
+  readonly differ: boolean;
+  /** Whole weeks more, like those seen, that would tell them apart; 0 where they are; null beyond four. */
+  readonly weeksToTell: number | null;
 }
 
 /** Standing pressure by hour of the local week; NaN never occurs, cells without data are null. */
@@ -330,6 +353,8 @@ export interface FindingsDocument {
     readonly interpretation: string;
   };
   readonly sagSummary: readonly SagSummary[];
+  /** Weekdays against weekends, where a window sagged more than once and both kinds of day were judged. */
+  readonly sagComparison?: readonly SagComparison[];
   readonly pattern?: Pattern;
   readonly evidence: Evidence;
   /** What the series could not show, in words. */

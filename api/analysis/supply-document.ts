@@ -4,7 +4,7 @@ import type { LevelChange } from './supply/level-changes.ts';
 import { LASTING_MS } from './supply/level-changes.ts';
 import type { LowPeriod } from './supply/low-supply.ts';
 import type { OwnDraw } from './supply/own-draw.ts';
-import type { WindowJudgement } from './supply/sags.ts';
+import { isBeyondDoubt, type WindowJudgement } from './supply/sags.ts';
 import type { StandingPressure } from './supply/standing-pressure.ts';
 import type { SupplyFindings } from './supply/supply-findings.ts';
 
@@ -52,7 +52,7 @@ export function sagsOfDocument(sags: readonly WindowJudgement[], minDepthBar: nu
       ? {}
       : {
           depthSdBar: digits(sag.depthSdBar),
-          certainty: Math.abs(sag.depthBar! - minDepthBar) >= 2 * sag.depthSdBar ? 'certain' : 'possible',
+          certainty: isBeyondDoubt(sag.depthBar!, sag.depthSdBar, minDepthBar) ? 'certain' : 'possible',
         }),
     ...(sag.nightLevelBar === undefined ? {} : { nightLevelBar: digits(sag.nightLevelBar) }),
     ...(sag.lowestBar === undefined ? {} : { lowestBar: digits(sag.lowestBar) }),

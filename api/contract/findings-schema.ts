@@ -213,11 +213,35 @@ const document = z.looseObject({
       usualEndLocal: z.string().optional(),
       medianDepthBar: z.number().optional(),
       depthRangeBar: pair.optional(),
-      chance: z.looseObject({ p: z.number(), test: z.string() }).optional(),
+      /** Judged days whose fall lies within its uncertainty (k = 2) of the least that counts. */
+      inDoubt: z.number(),
+      /** Days that fell far enough in the window only and at midday only, of so many; from the second sagging day on. */
+      chance: z
+        .looseObject({
+          p: z.number(),
+          test: z.string(),
+          days: z.number(),
+          onlyHere: z.number(),
+          onlyMidday: z.number(),
+        })
+        .optional(),
       /** More days of this kind that make the statement firm; null where four weeks of them wouldn't. */
       daysToFirm: z.number().nullable(),
     }),
   ),
+  /** Weekdays against weekend days, by Fisher's exact test. */
+  sagComparison: z
+    .array(
+      z.looseObject({
+        window: sagWindow,
+        p: z.number(),
+        test: z.string(),
+        differ: z.boolean(),
+        /** Whole weeks more, like those seen, that would tell them apart; null beyond four. */
+        weeksToTell: z.number().nullable(),
+      }),
+    )
+    .optional(),
   pattern: z
     .looseObject({
       hourOfWeek: z.array(

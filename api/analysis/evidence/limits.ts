@@ -1,6 +1,7 @@
 import { localText } from '../../../collector/model/local-time.ts';
 import type { AnalysisSite } from '../findings.ts';
 import { SLOWEST_TELLING_INTERVAL_S } from '../quality/offset-step.ts';
+import { duration } from './wording.ts';
 
 /** From this interval on most of a household's draws fall between two samples. */
 const FEW_DRAWS_FROM_S = 30;
@@ -29,12 +30,12 @@ export function seriesLimits(
   }
   if (floor) {
     limits.push(
-      `Draws shorter than ${Math.round(floor.durationS)} s or with a fall under ${floor.dropBar.toFixed(2)} bar are not reported.`,
+      `Draws shorter than ${duration(floor.durationS * 1000)} or with a fall under ${floor.dropBar.toFixed(2)} bar are not reported.`,
     );
   }
   if (intervalS >= FEW_DRAWS_FROM_S) {
     limits.push(
-      `At one sample in ${Math.round(intervalS)} s draws of one or two samples can’t be counted; single low readings may be draws and are not called low supply.`,
+      `At one sample in ${duration(intervalS * 1000)} draws of one or two samples can’t be counted; single low readings may be draws and are not called low supply.`,
     );
   }
   if (intervalS > SLOWEST_TELLING_INTERVAL_S) {

@@ -1,8 +1,9 @@
+import { plusMinusBar } from '../../../collector/model/uncertainty-words.ts';
 import type { AnalysisSite } from '../findings.ts';
 import type { SupplyFindings } from '../supply/supply-findings.ts';
 import { COVERAGE_FACTOR } from '../uncertainty/combine.ts';
 import type { SensorBudget } from '../uncertainty/sensor-budget.ts';
-import { bar, inWords, plusMinusBar } from './wording.ts';
+import { bar, inWords } from './wording.ts';
 
 /** How far the lowest standing pressure lies from the threshold, and what the sensor can tell apart there. */
 export interface NearThreshold {

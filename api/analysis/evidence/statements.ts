@@ -1,44 +1,28 @@
 import { localDate } from '../../../collector/model/local-time.ts';
-import type { AnalysisSite, Evidence, SagSummary } from '../findings.ts';
+import { plusMinusBar } from '../../../collector/model/uncertainty-words.ts';
+import type { AnalysisSite, Evidence } from '../findings.ts';
 import { quantile } from '../statistics/quantile.ts';
-import { FIRM_P } from '../supply/days-to-firm.ts';
-import type { LowPeriod } from '../supply/low-supply.ts';
+import { MEAN_MS } from '../supply/judge-window.ts';
+import { LEAST_LOW_MS, type LowPeriod } from '../supply/low-supply.ts';
 import type { SupplyFindings } from '../supply/supply-findings.ts';
-import type { SensorBudget } from '../uncertainty/sensor-budget.ts';
-import { type NearThreshold, nearThreshold } from './sensor-question.ts';
-import {
-  bar,
-  chanceInWords,
-  duration,
-  figure,
-  inWords,
-  localClock,
-  localMoment,
-  plural,
-  plusMinusBar,
-  sentence,
-  windowsInWords,
-} from './wording.ts';
+import { COVERAGE_FACTOR } from '../uncertainty/combine.ts';
+import { type KnownSoFar, knownTime, mayBeDead } from './known-so-far.ts';
+import { sagStatements } from './sag-statements.ts';
+import { nearThreshold } from './sensor-question.ts';
+import { bar, duration, inWords, localClock, localMoment, plural, sentence } from './wording.ts';
 
 type Statement = Evidence['statements'][number];
 
 const NOT_COUNTED = 'The household’s own draws are not counted.';
+/** Slower than this a log shows no 5-minute mean: what it says of a level rests on single readings. */
+const SLOWEST_MEAN_S = MEAN_MS / 1000;
 /** Between this many hours a low period is a morning's: for the sentence only. */
 const MORNING_HOURS = [4, 12] as const;
 
 /** What the supply side found, in plain sentences, each with its certainty. */
-export function supplyStatements(
-  found: SupplyFindings,
-  summaries: readonly SagSummary[],
-  site: AnalysisSite,
-  budget: SensorBudget,
-): Statement[] {
-  const statements: Statement[] = [];
-  statements.push(...lowStatements(found, site, nearThreshold(found, budget)));
-  for (const summary of summaries) {
-    const statement = sagStatement(summary);
-    if (statement) statements.push(statement);
-  }
+export function supplyStatements(known: KnownSoFar): Statement[] {
+  const { found, site, budget, intervalS } = known;
+  const statements: Statement[] = [...lowStatements(known), ...sagStatements(known)];
   for (const change of found.supplyChanges) {
     statements.push({
       text: `The standing pressure changed for good on ${localMoment(change.atMs, site.timeZone)}, from ${bar(change.fromBar)} to ${bar(change.toBar)}.`,
@@ -60,44 +44,69 @@ export function supplyStatements(
   }
   const level = quantile(found.standing.bar, 0.5);
   if (Number.isFinite(level)) {
+    const { words } = knownTime(known);
     statements.push({
-      text: `With nobody drawing, the supply stood at ${bar(level)} for half of the time (${plusMinusBar(budget.expandedBar)} for the sensor, k = 2).`,
-      certainty: 'certain',
+      text: `With nobody drawing, the supply stood at ${bar(level)} for half of ${words ?? 'the time'} (${plusMinusBar(COVERAGE_FACTOR * budget.sharedBar)} for the sensor, k = 2).`,
+      certainty: mayBeDead(known) || intervalS > SLOWEST_MEAN_S ? 'possible' : 'certain',
     });
   }
   return statements;
 }
 
-function lowStatements(found: SupplyFindings, site: AnalysisSite, near: NearThreshold): Statement[] {
+function lowStatements(known: KnownSoFar): Statement[] {
+  const { found, site } = known;
   const { lowSupply } = found;
+  if (lowSupply.length === 0) return [notSeenLow(known)];
   const threshold = bar(site.thresholds.lowSupplyBar);
-  if (lowSupply.length === 0) {
-    return [
-      {
-        text: `The supply was not seen below ${threshold} for a minute or more. ${NOT_COUNTED}`,
-        certainty: near.within ? 'possible' : 'certain',
-      },
-    ];
-  }
+  const { words } = knownTime(known);
+  const doubted = mayBeDead(known);
   const statements: Statement[] = [];
   const mornings = repeated(found, site);
   if (mornings) statements.push(mornings);
   const total = lowSupply.reduce((sum, p) => sum + p.endMs - p.startMs, 0);
   const certain = lowSupply.filter((p) => p.certain);
   const lowest = lowSupply.reduce((a, b) => (b.minBar < a.minBar ? b : a));
+  const lasting = lowSupply.length === 1 ? `of ${duration(total)}` : `${duration(total)} in all`;
   statements.push({
-    text: `${sentence(plural(lowSupply.length, 'period'))} below ${threshold}, ${duration(total)} in all; ${inWords(certain.length)} of them surely, with the sensor’s uncertainty allowed for. The lowest was ${bar(lowest.minBar)} on ${localMoment(lowest.startMs, site.timeZone)}. ${NOT_COUNTED}`,
-    certainty: certain.length > 0 ? 'certain' : 'possible',
+    text: `${sentence(plural(lowSupply.length, 'period'))} below ${threshold}, ${lasting}${words ? `, in ${words}` : ''}; ${surely(certain.length, lowSupply.length)}, with the sensor’s uncertainty allowed for. The lowest was ${bar(lowest.minBar)} on ${localMoment(lowest.startMs, site.timeZone)}. ${NOT_COUNTED}`,
+    certainty: certain.length > 0 && !doubted ? 'certain' : 'possible',
   });
   const qualifying = lowSupply.filter((p) => p.qualifying);
   if (qualifying.length > 0) {
     const sure = qualifying.filter((p) => p.certainForQualifying).length;
     statements.push({
-      text: `${sentence(plural(qualifying.length, 'period'))} of an hour or more below ${threshold}, ${inWords(sure)} surely for the whole hour.`,
-      certainty: sure > 0 ? 'certain' : 'possible',
+      text: `${sentence(plural(qualifying.length, 'period'))} of an hour or more below ${threshold}, ${surely(sure, qualifying.length)} for the whole hour.`,
+      certainty: sure > 0 && !doubted ? 'certain' : 'possible',
     });
   }
   return statements;
+}
+
+/** No period was found: in the time that is known, by the falls that this rate can show; nothing where that is too little. */
+function notSeenLow(known: KnownSoFar): Statement {
+  const { found, site, budget, intervalS } = known;
+  const threshold = bar(site.thresholds.lowSupplyBar);
+  const { knownMs, words } = knownTime(known);
+  if (knownMs < LEAST_LOW_MS) {
+    return {
+      text: `Whether the supply falls below ${threshold} can’t be told yet: less than a minute of it is known.`,
+      certainty: 'unknown',
+    };
+  }
+  const slow = intervalS * 1000 > LEAST_LOW_MS;
+  const shortest = slow ? duration(1000 * found.floor.durationS) : 'a minute';
+  const unseen = slow ? ` Shorter falls can’t be told at one reading in ${duration(1000 * intervalS)}.` : '';
+  const during = words ? `In ${words} the` : 'The';
+  const doubted = nearThreshold(found, budget).within || mayBeDead(known) || intervalS > SLOWEST_MEAN_S;
+  return {
+    text: `${during} supply was not seen below ${threshold} for ${shortest} or more.${unseen} ${NOT_COUNTED}`,
+    certainty: doubted ? 'possible' : 'certain',
+  };
+}
+
+function surely(count: number, of: number): string {
+  if (count === 0) return of === 1 ? 'not surely' : 'none of them surely';
+  return count === of ? (of === 1 ? 'surely' : 'all of them surely') : `${inWords(count)} of them surely`;
 }
 
 /** "On five of seven weekday mornings …", where low periods come back in the morning. */
@@ -116,31 +125,17 @@ function repeated(found: SupplyFindings, site: AnalysisSite): Statement | undefi
     return h! * 60 + m!;
   };
   const clock = (value: number) => {
-    const rounded = Math.round(value / 5) * 5;
+    const rounded = (Math.round(value / 5) * 5) % 1440;
     return `${String(Math.floor(rounded / 60)).padStart(2, '0')}:${String(rounded % 60).padStart(2, '0')}`;
   };
   const starts = [...days.values()].map((periods) => minute(periods[0]!.startMs));
-  const ends = [...days.values()].map((periods) => minute(periods.at(-1)!.endMs));
+  // Minutes from the day's own midnight: an end after the next one lies behind those before it.
+  const ends = [...days.values()].map(
+    (periods) => minute(periods[0]!.startMs) + (periods.at(-1)!.endMs - periods[0]!.startMs) / 60_000,
+  );
   const certain = [...days.values()].filter((periods) => periods.some((p) => p.certain)).length;
   return {
     text: `On ${inWords(days.size)} of ${inWords(judged.length)} weekday mornings the street’s pressure fell below ${bar(site.thresholds.lowSupplyBar)}, usually from ${clock(quantile(starts, 0.5))} to ${clock(quantile(ends, 0.5))}. ${NOT_COUNTED}`,
     certainty: certain === days.size ? 'certain' : 'possible',
-  };
-}
-
-function sagStatement(summary: SagSummary): Statement | undefined {
-  if (summary.present === 0 || summary.judged === 0) return undefined;
-  const [least, most] = summary.depthRangeBar ?? [0, 0];
-  const windows = windowsInWords(summary);
-  const chance = summary.chance ? ` Chance of this if the hours were alike: ${chanceInWords(summary.chance.p)}.` : '';
-  const on =
-    summary.judged === 1
-      ? `On the one ${windows.replace(/s$/, '')} judged so far`
-      : `On ${inWords(summary.present)} of ${inWords(summary.judged)} ${windows}`;
-  const times = `${summary.present === 1 ? '' : 'usually '}from ${summary.usualStartLocal} to ${summary.usualEndLocal}`;
-  const range = summary.present === 1 ? '' : ` (${figure(least)} to ${figure(most)})`;
-  return {
-    text: `${on} the street’s pressure sagged, ${times}, by ${bar(summary.medianDepthBar ?? 0)}${range}.${chance}`,
-    certainty: summary.chance && summary.chance.p < FIRM_P ? 'certain' : 'possible',
   };
 }

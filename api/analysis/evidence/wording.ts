@@ -21,11 +21,16 @@ export function bar(value: number): string {
   return `${figure(value)} bar`;
 }
 
+/** `45 s`, `90 s`, `45 min`, `10 h 26 min`, `15 h`, `3 days`, `2 days 3 h`. */
 export function duration(ms: number): string {
+  if (ms < 120_000) return `${Math.round(ms / 1000)} s`;
   const minutes = Math.round(ms / 60_000);
-  if (minutes < 1) return `${Math.round(ms / 1000)} s`;
   if (minutes < 120) return `${minutes} min`;
-  return `${Math.floor(minutes / 60)} h ${minutes % 60} min`;
+  const hours = Math.floor(minutes / 60);
+  if (hours < 48) return minutes % 60 === 0 ? `${hours} h` : `${hours} h ${minutes % 60} min`;
+  const wholeHours = Math.round(minutes / 60);
+  const days = Math.floor(wholeHours / 24);
+  return wholeHours % 24 === 0 ? `${days} days` : `${days} days ${wholeHours % 24} h`;
 }
 
 export function plural(count: number, one: string, many = `${one}s`): string {
@@ -52,16 +57,17 @@ export function interval95(
   return ` (95\u00a0%:\u00a0${text(interval[0])} to\u00a0${text(interval[1])}${unit && `\u00a0${unit}`})`;
 }
 
-/** `±0.12 bar`, rounded up so that it never looks smaller than it is. */
-export function plusMinusBar(value: number): string {
-  return `±${(Math.ceil(value * 100 - 1e-9) / 100).toFixed(2)}\u00a0bar`;
-}
-
 export function chanceInWords(p: number): string {
-  return p < 0.001 ? 'less than one in a thousand' : `${(100 * p).toFixed(1)}\u00a0%`;
+  if (p < 0.001) return 'less than 0.1\u00a0%';
+  return p > 0.9995 ? '100\u00a0%' : `${(100 * p).toFixed(1)}\u00a0%`;
 }
 
-/** `weekday mornings`, `weekend evenings`. */
-export function windowsInWords({ window, days }: Pick<SagSummary, 'window' | 'days'>): string {
-  return `${days === 'weekdays' ? 'weekday' : 'weekend'} ${window}s`;
+/** `weekday mornings`, `weekend evenings`; of one, `weekday morning`. */
+export function windowsInWords({ window, days }: Pick<SagSummary, 'window' | 'days'>, count: number): string {
+  return `${days === 'weekdays' ? 'weekday' : 'weekend'} ${window}${count === 1 ? '' : 's'}`;
+}
+
+/** `Friday 8 May 2026` of a calendar day `2026-05-08`. */
+export function dayInWords(day: string): string {
+  return localText(Date.parse(`${day}T12:00:00Z`), 'UTC', 'cccc d LLLL yyyy');
 }

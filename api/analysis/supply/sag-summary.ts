@@ -1,16 +1,20 @@
 import { utcOffsetMinutes } from '../../../collector/model/local-time.ts';
 import type { SagSummary } from '../findings.ts';
-import { wilcoxonSignedRank } from '../statistics/paired.ts';
 import { quantile } from '../statistics/quantile.ts';
-import { daysToFirm, UNANIMOUS_DAYS } from './days-to-firm.ts';
-import { SAG_WINDOWS, type WindowJudgement } from './sags.ts';
+import { againstMidday, daysToFirm, middayChance, UNANIMOUS_DAYS } from './days-to-firm.ts';
+import { isBeyondDoubt, SAG_WINDOWS, type WindowJudgement } from './sags.ts';
 
-/** Fewer days than this give no chance worth printing: the least p of two pairs is a quarter. */
-const FEWEST_DAYS_TO_TEST = 3;
+/** One sagging day is a day: a pattern, which chance might be asked about, begins with the second. */
+export const FEWEST_DAYS_OF_A_PATTERN = 2;
 const SATURDAY = 6;
+const DAY_MINUTES = 1440;
 
-/** Over the log: how many days of how many, the usual time and depth, and the chance of it if midday were no different. */
-export function summariseSags(judged: readonly WindowJudgement[], timeZone: string): SagSummary[] {
+/**
+ * Over the log: how many days of how many, the usual time and depth, how many days lie too near to the least depth to be
+ * sure of, and the chance of as many where midday falls as readily.
+ * @param minDepthBar least depth of a sag
+ */
+export function summariseSags(judged: readonly WindowJudgement[], timeZone: string, minDepthBar: number): SagSummary[] {
   const summaries: SagSummary[] = [];
   for (const { window } of SAG_WINDOWS) {
     for (const days of ['weekdays', 'weekend'] as const) {
@@ -18,48 +22,70 @@ export function summariseSags(judged: readonly WindowJudgement[], timeZone: stri
       if (of.length === 0) continue;
       const present = of.filter((w) => w.state === 'present');
       const known = of.filter((w) => w.state !== 'unknown');
-      const starts = present.map((w) => minuteOfDay(w.startMs!, timeZone));
-      const ends = present.map((w) => minuteOfDay(w.endMs!, timeZone));
       const depths = present.map((w) => w.depthBar!);
-      const differences = known.flatMap((w) =>
-        w.depthBar !== undefined && w.middayFallBar !== undefined ? [w.depthBar - w.middayFallBar] : [],
-      );
+      const compared = known.flatMap((w) => againstMidday(w) ?? []);
       summaries.push({
         window,
         days,
         present: present.length,
         judged: known.length,
         unknown: of.length - known.length,
+        inDoubt: known.filter((w) => !isBeyondDoubt(w.depthBar!, w.depthSdBar ?? 0, minDepthBar)).length,
         ...(present.length > 0
           ? {
-              usualStartLocal: clock(quantile(starts, 0.5)),
-              usualEndLocal: clock(quantile(ends, 0.5)),
+              usualStartLocal: usualClock(present, (w) => w.startMs!, timeZone),
+              usualEndLocal: usualClock(present, (w) => w.endMs!, timeZone),
               medianDepthBar: quantile(depths, 0.5),
               depthRangeBar: [quantile(depths, 0), quantile(depths, 1)] as const,
             }
           : {}),
-        ...(differences.length >= FEWEST_DAYS_TO_TEST && present.length > 0
+        ...(present.length >= FEWEST_DAYS_OF_A_PATTERN && compared.length > 0
           ? {
               chance: {
-                p: wilcoxonSignedRank(differences).greaterP,
-                test: 'Wilcoxon signed-rank, one-sided: the fall in this window against that from 11:00 to 17:00 of the same days',
+                ...middayChance(compared),
+                days: compared.length,
+                test: `McNemar, exact, one-sided: days that fell by ${minDepthBar} bar or more in this window only, against days that did so from 11:00 to 17:00 only`,
               },
             }
           : {}),
-        daysToFirm: present.length > 0 ? daysToFirm(differences) : Math.max(0, UNANIMOUS_DAYS - known.length),
+        daysToFirm: of.some((w) => w.beyondRate)
+          ? null
+          : present.length > 0
+            ? daysToFirm(compared)
+            : Math.max(0, UNANIMOUS_DAYS - known.length),
       });
     }
   }
   return summaries;
 }
 
-function minuteOfDay(atMs: number, timeZone: string): number {
-  const local = atMs / 60_000 + utcOffsetMinutes(atMs, timeZone);
-  return ((local % 1440) + 1440) % 1440;
+/**
+ * The median of times by the local clock, to five minutes: a usual time is no sharper. Minutes are counted from the
+ * window's start, so that those on both sides of midnight lie side by side.
+ */
+function usualClock(
+  days: readonly WindowJudgement[],
+  atMs: (day: WindowJudgement) => number,
+  timeZone: string,
+): string {
+  const windowStart = minuteOfDay(days[0]!.windowStartMs, timeZone);
+  // A sag lies within 12 hours of its window's start on either side: half a day each way is unambiguous.
+  const fromStart = days.map((day) => {
+    const minutes = minuteOfDay(atMs(day), timeZone) - windowStart + DAY_MINUTES / 2;
+    return ((minutes + DAY_MINUTES) % DAY_MINUTES) - DAY_MINUTES / 2;
+  });
+  return clock(windowStart + quantile(fromStart, 0.5));
 }
 
-/** To five minutes: a usual time is no sharper. */
+function minuteOfDay(atMs: number, timeZone: string): number {
+  return wrapped(atMs / 60_000 + utcOffsetMinutes(atMs, timeZone));
+}
+
 function clock(minute: number): string {
-  const rounded = (Math.round(minute / 5) * 5) % 1440;
+  const rounded = wrapped(Math.round(minute / 5) * 5);
   return `${String(Math.floor(rounded / 60)).padStart(2, '0')}:${String(rounded % 60).padStart(2, '0')}`;
+}
+
+function wrapped(minute: number): number {
+  return ((minute % DAY_MINUTES) + DAY_MINUTES) % DAY_MINUTES;
 }

@@ -1,5 +1,6 @@
 import { instantOfLocal, localDays } from '../../../collector/model/local-time.ts';
-import { quantile } from '../statistics/quantile.ts';
+import { COVERAGE_FACTOR } from '../uncertainty/combine.ts';
+import { indexRange, type Judged, judgeWindow, level, MEAN_MS, RECOVERY_MS, slidingMean } from './judge-window.ts';
 import type { StandingPressure } from './standing-pressure.ts';
 
 export const SAG_WINDOWS = [
@@ -8,21 +9,8 @@ export const SAG_WINDOWS = [
 ] as const;
 export type SagWindow = (typeof SAG_WINDOWS)[number]['window'];
 export const NIGHT_HOURS = [1, 5] as const;
-/** Hours between the windows: what a day falls by without a rush. */
-const MIDDAY_HOURS = [11, 17] as const;
-const MEAN_MS = 300_000;
-/** The recovery may run this far past the window. */
-const RECOVERY_MS = 3_600_000;
-/** A sag's beginning is looked for this far before its window. */
-const LOOKED_BACK_MS = 4 * 3_600_000;
-/** Share of the night, and of the window, that must be known to say what was not there. */
-const LEAST_NIGHT_SHARE = 0.5;
-const LEAST_WINDOW_SHARE = 0.85;
-/** A shorter fall that hardly a reading outside draws shows is in their books: such minutes are not known. */
-const SHORTEST_UNSEEN_MS = 600_000;
-const UNSEEN_SHARE = 0.6;
-/** A shorter stretch that isn't known could not hide a sag of its own. */
-const LONGEST_HIDING_MS = 1_800_000;
+/** Hours between the windows and as long: whether a day falls as far without a rush. */
+export const MIDDAY_HOURS = [11, 17] as const;
 
 export interface WindowJudgement {
   readonly day: string;
@@ -40,8 +28,15 @@ export interface WindowJudgement {
   readonly lowestBar?: number;
   readonly startsBefore?: boolean;
   readonly recovered?: boolean;
-  /** Fall at midday of the same day, for comparison; undefined where it isn't known. */
-  readonly middayFallBar?: number;
+  /** Whether the same day fell as far at midday, by the same rule; undefined where the night isn't known. */
+  readonly midday?: WindowJudgement['state'];
+  /** No window of such a log can be told, however many days it has. */
+  readonly beyondRate?: boolean;
+}
+
+/** Whether the depth lies further from the least that counts than its expanded uncertainty (k = 2). */
+export function isBeyondDoubt(depthBar: number, depthSdBar: number, minDepthBar: number): boolean {
+  return Math.abs(depthBar - minDepthBar) >= COVERAGE_FACTOR * depthSdBar;
 }
 
 /** Fall of the 5-minute mean below the night's level, per local day and window (definitions: sag). */
@@ -52,186 +47,76 @@ export function findSags(
   minDepthBar: number,
 ): WindowJudgement[] {
   const mean = slidingMean(standing);
+  const beyondRate = standing.stepMs > MEAN_MS;
   const found: WindowJudgement[] = [];
   for (const day of localDays(standing.startMs, endMs, timeZone)) {
     const at = (hour: number) => instantOfLocal(day.date, hour, 0, timeZone);
     const night = level(standing, at(NIGHT_HOURS[0]), at(NIGHT_HOURS[1]));
-    const midday = lowestIn(standing, mean, at(MIDDAY_HOURS[0]), at(MIDDAY_HOURS[1]));
-    for (const { window, fromHour, toHour } of SAG_WINDOWS) {
-      const fromMs = at(fromHour);
-      const toMs = at(toHour);
-      const place = { day: day.date, weekday: day.weekday, window, windowStartMs: fromMs };
-      if (night === undefined) {
-        found.push({ ...place, state: 'unknown', reason: 'the night level (01:00 to 05:00) is not known' });
-        continue;
-      }
-      const judged = judgeWindow(standing, mean, night, fromMs, toMs, minDepthBar);
-      const middayFallBar =
-        midday && midday.knownShare >= LEAST_WINDOW_SHARE ? { middayFallBar: night.bar - midday.bar } : {};
-      found.push({ ...place, nightLevelBar: night.bar, ...middayFallBar, ...judged });
+    const windows = SAG_WINDOWS.map(({ window, fromHour, toHour }) => ({
+      place: { day: day.date, weekday: day.weekday, window, windowStartMs: at(fromHour) },
+      toMs: at(toHour),
+    }));
+    if (beyondRate || night === undefined) {
+      const why = beyondRate
+        ? { reason: `one reading in ${minutesInWords(standing.stepMs)} can’t show a 5-minute mean`, beyondRate }
+        : { reason: 'the night level (01:00 to 05:00) is not known' };
+      found.push(...windows.map(({ place }) => ({ ...place, state: 'unknown' as const, ...why })));
+      continue;
     }
+    const judged = windows.map(({ place, toMs }) =>
+      judgeWindow(standing, mean, night, place.windowStartMs, toMs, minDepthBar),
+    );
+    const line = night.bar - minDepthBar;
+    const [morning, evening] = judged;
+    const midday = judgeWindow(
+      standing,
+      mean,
+      night,
+      morningOver(standing, mean, morning!, line, at(MIDDAY_HOURS[0])),
+      eveningBegun(standing, mean, evening!, line, at(MIDDAY_HOURS[1])),
+      minDepthBar,
+    ).state;
+    windows.forEach(({ place }, i) => {
+      found.push({ ...place, nightLevelBar: night.bar, midday, ...judged[i]! });
+    });
   }
   return found;
 }
 
-type Judged = Pick<
-  WindowJudgement,
-  | 'state'
-  | 'reason'
-  | 'startMs'
-  | 'lowestMs'
-  | 'endMs'
-  | 'depthBar'
-  | 'depthSdBar'
-  | 'lowestBar'
-  | 'startsBefore'
-  | 'recovered'
->;
+function minutesInWords(ms: number): string {
+  const minutes = Math.round(ms / 60_000);
+  return minutes < 120 ? `${minutes} min` : `${Math.round(minutes / 60)} h`;
+}
 
-function judgeWindow(
+/*
+ * Midday is not asked about the tail of a morning's sag, nor about the head of an evening's: those falls are told where
+ * they belong. No more than the hour that a recovery may run past its window is left out, so that a fall of a whole day
+ * counts at midday as well.
+ */
+function morningOver(
   standing: StandingPressure,
   mean: Float64Array,
-  night: { bar: number; sdBar: number },
+  sag: Judged,
+  lineBar: number,
   fromMs: number,
-  toMs: number,
-  minDepthBar: number,
-): Judged {
-  const lowest = lowestIn(standing, mean, fromMs, toMs);
-  if (!lowest) return { state: 'unknown', reason: 'nothing is known of this window' };
-  const depthBar = night.bar - lowest.bar;
-  const depthSdBar = Math.hypot(night.sdBar, lowest.sdBar);
-  if (depthBar < minDepthBar) {
-    if (lowest.knownShare < LEAST_WINDOW_SHARE || lowest.longestUnknownMs > LONGEST_HIDING_MS) {
-      const known = Math.round(100 * lowest.knownShare);
-      return { state: 'unknown', reason: `standing pressure is known for ${known} % of this window only`, depthBar };
-    }
-    return { state: 'absent', depthBar, depthSdBar, lowestBar: lowest.bar };
-  }
-  const half = night.bar - depthBar / 2;
-  const start = crossing(standing, mean, lowest.index, -1, half, fromMs - LOOKED_BACK_MS);
-  const end = crossing(standing, mean, lowest.index, 1, half, toMs + RECOVERY_MS);
-  if (end.atMs - start.atMs < SHORTEST_UNSEEN_MS && isUnseen(standing, start.atMs, end.atMs)) {
-    const without = mean.slice();
-    const [first, after] = indexRange(standing, start.atMs, end.atMs);
-    without.fill(Number.NaN, Math.min(first, lowest.index), Math.max(after, lowest.index + 1));
-    return judgeWindow(standing, without, night, fromMs, toMs, minDepthBar);
-  }
-  return {
-    state: 'present',
-    startMs: start.atMs,
-    lowestMs: standing.startMs + lowest.index * standing.stepMs,
-    endMs: end.atMs,
-    depthBar,
-    depthSdBar,
-    lowestBar: lowest.bar,
-    ...(start.atMs < fromMs || !start.reached ? { startsBefore: true } : {}),
-    ...(end.reached ? {} : { recovered: false }),
-  };
+): number {
+  if (sag.state !== 'present') return fromMs;
+  const [first, latest] = indexRange(standing, fromMs, fromMs + RECOVERY_MS);
+  let j = Math.max(0, first);
+  while (j < latest && j < mean.length && !(mean[j]! >= lineBar)) j++;
+  return Math.max(fromMs, standing.startMs + j * standing.stepMs);
 }
 
-/** Whether most points of a span were carried or bridged through draws. */
-function isUnseen(standing: StandingPressure, fromMs: number, toMs: number): boolean {
-  const [from, to] = indexRange(standing, fromMs, toMs);
-  const points = standing.interpolated.subarray(Math.max(0, from), to);
-  return points.reduce((carried, is) => carried + is, 0) >= UNSEEN_SHARE * points.length;
-}
-
-/** 5-minute mean about each point, over what is known of it; NaN where less than half is. */
-function slidingMean({ bar, stepMs }: StandingPressure): Float64Array {
-  const reach = Math.floor(MEAN_MS / stepMs / 2);
-  const mean = new Float64Array(bar.length).fill(Number.NaN);
-  for (let j = 0; j < bar.length; j++) {
-    let sum = 0;
-    let n = 0;
-    for (let k = Math.max(0, j - reach); k <= Math.min(bar.length - 1, j + reach); k++) {
-      if (!Number.isNaN(bar[k]!)) {
-        sum += bar[k]!;
-        n++;
-      }
-    }
-    if (2 * n > 2 * reach && !Number.isNaN(bar[j]!)) mean[j] = sum / n;
-  }
-  return mean;
-}
-
-function indexRange(standing: StandingPressure, fromMs: number, toMs: number): [number, number] {
-  const first = Math.ceil((fromMs - standing.startMs) / standing.stepMs);
-  const after = Math.ceil((toMs - standing.startMs) / standing.stepMs);
-  return [first, after];
-}
-
-function level(standing: StandingPressure, fromMs: number, toMs: number): { bar: number; sdBar: number } | undefined {
-  const [from, to] = indexRange(standing, fromMs, toMs);
-  const values: number[] = [];
-  let sd = 0;
-  for (let j = Math.max(0, from); j < Math.min(to, standing.bar.length); j++) {
-    if (Number.isNaN(standing.bar[j]!)) continue;
-    values.push(standing.bar[j]!);
-    sd += standing.sdBar[j]!;
-  }
-  if (values.length < LEAST_NIGHT_SHARE * (to - from) || values.length === 0) return undefined;
-  // Standard error of a median of correlated minutes: as of one independent value in ten.
-  const spread = quantile(values, 0.84) - quantile(values, 0.16);
-  return {
-    bar: quantile(values, 0.5),
-    sdBar: Math.hypot(sd / values.length / Math.sqrt(10), (0.63 * spread) / Math.sqrt(values.length / 10)),
-  };
-}
-
-interface Lowest {
-  readonly index: number;
-  readonly bar: number;
-  readonly sdBar: number;
-  readonly knownShare: number;
-  readonly longestUnknownMs: number;
-}
-
-function lowestIn(standing: StandingPressure, mean: Float64Array, fromMs: number, toMs: number): Lowest | undefined {
-  const [from, to] = indexRange(standing, fromMs, toMs);
-  let index = -1;
-  let known = 0;
-  let unknown = 0;
-  let longest = 0;
-  for (let j = from; j < to; j++) {
-    const value = j >= 0 && j < mean.length ? mean[j]! : Number.NaN;
-    if (Number.isNaN(value)) {
-      unknown++;
-      longest = Math.max(longest, unknown);
-      continue;
-    }
-    unknown = 0;
-    known++;
-    if (index < 0 || value < mean[index]!) index = j;
-  }
-  if (index < 0) return undefined;
-  return {
-    index,
-    bar: mean[index]!,
-    sdBar: standing.sdBar[index]! / Math.sqrt(2),
-    knownShare: known / Math.max(1, to - from),
-    longestUnknownMs: longest * standing.stepMs,
-  };
-}
-
-function crossing(
+function eveningBegun(
   standing: StandingPressure,
   mean: Float64Array,
-  lowest: number,
-  side: -1 | 1,
-  half: number,
-  limitMs: number,
-): { atMs: number; reached: boolean } {
-  let last = lowest;
-  for (let j = lowest + side; j >= 0 && j < mean.length; j += side) {
-    const atMs = standing.startMs + j * standing.stepMs;
-    if (side < 0 ? atMs < limitMs : atMs > limitMs) break;
-    const value = mean[j]!;
-    if (Number.isNaN(value)) continue;
-    if (value >= half) {
-      const share = (half - mean[last]!) / (value - mean[last]!);
-      return { atMs: standing.startMs + (last + share * (j - last)) * standing.stepMs, reached: true };
-    }
-    last = j;
-  }
-  return { atMs: standing.startMs + last * standing.stepMs, reached: false };
+  sag: Judged,
+  lineBar: number,
+  toMs: number,
+): number {
+  if (sag.state !== 'present') return toMs;
+  const [earliest, after] = indexRange(standing, toMs - RECOVERY_MS, toMs);
+  let j = Math.min(after, mean.length) - 1;
+  while (j >= Math.max(0, earliest) && !(mean[j]! >= lineBar)) j--;
+  return Math.min(toMs, standing.startMs + (j + 1) * standing.stepMs);
 }

@@ -193,10 +193,12 @@ describe('every answer is what the description says, and nothing beyond it', { t
           usualEndLocal: '08:40',
           medianDepthBar: 0.8,
           depthRangeBar: [0.7, 0.9],
-          chance: { p: 0.001, test: 'sign test' },
+          inDoubt: 0,
+          chance: { p: 1 / 32, test: 'McNemar', days: 5, onlyHere: 5, onlyMidday: 0 },
           daysToFirm: 0,
         },
       ],
+      sagComparison: [{ window: 'morning', p: 1 / 21, test: 'Fisher', differ: true, weeksToTell: 0 }],
       weakInlet: [{ start: '2026-05-13T12:00:00Z', end: '2026-05-13T12:01:00Z', minBar: 0.1, pullBar: 0.4 }],
     } as const satisfies Partial<FindingsDocument>;
     const answer = await told('siteFindings', { params: site('demo-12-sample-row') });

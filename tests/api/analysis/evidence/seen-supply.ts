@@ -1,8 +1,10 @@
+import type { KnownSoFar } from '../../../../api/analysis/evidence/known-so-far.ts';
 import type { AnalysisSite } from '../../../../api/analysis/findings.ts';
 import type { LowPeriod } from '../../../../api/analysis/supply/low-supply.ts';
 import { summariseSags } from '../../../../api/analysis/supply/sag-summary.ts';
 import type { WindowJudgement } from '../../../../api/analysis/supply/sags.ts';
 import type { SupplyFindings } from '../../../../api/analysis/supply/supply-findings.ts';
+import { compareWeekends } from '../../../../api/analysis/supply/weekend-comparison.ts';
 import { sensorBudget } from '../../../../api/analysis/uncertainty/sensor-budget.ts';
 import { DEFAULT_THRESHOLDS } from '../../../../collector/model/site.ts';
 
@@ -14,8 +16,8 @@ export const MONDAY_MS = Date.parse('2026-01-05T00:00:00Z');
 export interface SeenSupply {
   readonly mornings: string;
   readonly evenings?: string;
-  /** Falls at midday of every day, beside a sag's 0.6 bar. */
-  readonly middayFallBar?: number;
+  /** What middays showed, a letter a day; none where left out. */
+  readonly middays?: string;
   readonly lowestBar?: number;
   readonly lowSupply?: readonly Partial<LowPeriod>[];
   readonly accuracyBar?: number | undefined;
@@ -23,7 +25,9 @@ export interface SeenSupply {
   readonly thresholdBar?: number;
 }
 
-function judgements(days: string, window: 'morning' | 'evening', middayFallBar: number): WindowJudgement[] {
+const STATES = { S: 'present', '-': 'absent', '?': 'unknown' } as const;
+
+function judgements(days: string, window: 'morning' | 'evening', middays: string): WindowJudgement[] {
   return [...days].map((letter, day) => {
     const midnightMs = MONDAY_MS + day * DAY_MS;
     const fromMs = midnightMs + (window === 'morning' ? 5 : 17) * 3_600_000;
@@ -32,17 +36,18 @@ function judgements(days: string, window: 'morning' | 'evening', middayFallBar: 
       weekday: (day % 7) + 1,
       window,
       windowStartMs: fromMs,
+      midday: STATES[(middays[day] ?? '-') as keyof typeof STATES],
     };
     if (letter === '?') return { ...place, state: 'unknown', reason: 'a gap' };
-    const depthBar = letter === 'S' ? 0.6 + day / 100 : 0.05 + day / 1000;
+    const depth = { depthBar: letter === 'S' ? 0.6 + day / 100 : 0.05 + day / 1000, depthSdBar: 0.01 };
     return letter === 'S'
-      ? { ...place, state: 'present', depthBar, middayFallBar, startMs: fromMs + 5_400_000, endMs: fromMs + 10_800_000 }
-      : { ...place, state: 'absent', depthBar, middayFallBar };
+      ? { ...place, ...depth, state: 'present', startMs: fromMs + 5_400_000, endMs: fromMs + 10_800_000 }
+      : { ...place, ...depth, state: 'absent' };
   });
 }
 
-export function seenSupply(seen: SeenSupply) {
-  const { mornings, evenings = '-'.repeat(mornings.length), middayFallBar = 0.1, lowestBar = 2 } = seen;
+export function seenSupply(seen: SeenSupply): KnownSoFar {
+  const { mornings, evenings = '-'.repeat(mornings.length), middays = '', lowestBar = 2 } = seen;
   const thresholdBar = seen.thresholdBar ?? 0.69;
   const site: AnalysisSite = {
     timeZone: 'Europe/London',
@@ -56,10 +61,9 @@ export function seenSupply(seen: SeenSupply) {
     hasFlowMeter: false,
     thresholds: { ...DEFAULT_THRESHOLDS, lowSupplyBar: thresholdBar },
   };
-  const sags = [
-    ...judgements(mornings, 'morning', middayFallBar),
-    ...judgements(evenings, 'evening', middayFallBar),
-  ].sort((a, b) => a.windowStartMs - b.windowStartMs);
+  const sags = [...judgements(mornings, 'morning', middays), ...judgements(evenings, 'evening', middays)].sort(
+    (a, b) => a.windowStartMs - b.windowStartMs,
+  );
   const lowSupply = (seen.lowSupply ?? []).map((period, i) => ({
     startMs: MONDAY_MS + i * DAY_MS + 7 * 3_600_000,
     endMs: MONDAY_MS + i * DAY_MS + 8 * 3_600_000,
@@ -73,13 +77,16 @@ export function seenSupply(seen: SeenSupply) {
     standardUncertaintyBar: 0.06,
     ...period,
   }));
+  const days = Math.max(mornings.length, evenings.length);
+  const standing = new Float64Array((days * DAY_MS) / 60_000).fill(2.4);
+  standing[1] = lowestBar;
   const found: SupplyFindings = {
     standing: {
       startMs: MONDAY_MS,
       stepMs: 60_000,
-      bar: Float64Array.of(2.4, lowestBar, 2.4),
-      sdBar: new Float32Array(3),
-      interpolated: new Uint8Array(3),
+      bar: standing,
+      sdBar: new Float32Array(standing.length),
+      interpolated: new Uint8Array(standing.length),
     },
     draws: [],
     sags,
@@ -91,12 +98,15 @@ export function seenSupply(seen: SeenSupply) {
     floor: { dropBar: 0.03, durationS: 5 },
     curve: undefined,
   };
-  const days = Math.max(mornings.length, evenings.length);
+  const summaries = summariseSags(sags, site.timeZone, site.thresholds.sagMinDepthBar);
   return {
     found,
     site,
-    summaries: summariseSags(sags, site.timeZone),
+    summaries,
+    comparison: compareWeekends(summaries),
     budget: sensorBudget(site, 0.005, 0),
     span: { startMs: MONDAY_MS, endMs: MONDAY_MS + days * DAY_MS },
+    intervalS: 1,
+    unmoved: undefined,
   };
 }

@@ -1,12 +1,14 @@
 import { describe, expect, it } from 'vitest';
 import {
+  chanceInWords,
+  duration,
   figure,
   interval95,
   inWords,
   localClock,
   localMoment,
   plural,
-  plusMinusBar,
+  windowsInWords,
 } from '../../../../api/analysis/evidence/wording.ts';
 
 describe('words of the evidence', () => {
@@ -32,8 +34,31 @@ describe('words of the evidence', () => {
     expect(interval95([3.1, 3.4], String, 'l')).toBe(' (95\u00a0%:\u00a03.1 to\u00a03.4\u00a0l)');
   });
 
-  it('never make an uncertainty look smaller than it is', () => {
-    expect(plusMinusBar(0.1155)).toBe('±0.12\u00a0bar');
-    expect(plusMinusBar(0.12)).toBe('±0.12\u00a0bar');
+  it('name one window as one, and several as several', () => {
+    expect(windowsInWords({ window: 'morning', days: 'weekdays' }, 1)).toBe('weekday morning');
+    expect(windowsInWords({ window: 'evening', days: 'weekend' }, 2)).toBe('weekend evenings');
+  });
+
+  it('tell a chance as a share of the time', () => {
+    expect([0.0004, 1 / 32, 0.5, 1].map((p) => chanceInWords(p))).toEqual([
+      'less than 0.1\u00a0%',
+      '3.1\u00a0%',
+      '50.0\u00a0%',
+      '100\u00a0%',
+    ]);
+  });
+
+  it('tell lengths in the unit that people would', () => {
+    const S = 1000;
+    expect([5, 90, 180, 2700, 37_560, 54_000, 172_800, 180_000].map((seconds) => duration(seconds * S))).toEqual([
+      '5 s',
+      '90 s',
+      '3 min',
+      '45 min',
+      '10 h 26 min',
+      '15 h',
+      '2 days',
+      '2 days 2 h',
+    ]);
   });
 });
