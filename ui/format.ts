@@ -1,5 +1,7 @@
 import type { SiteTime } from './site-time.ts';
 
+export { plusMinusBar as uncertaintyBar } from '../collector/model/uncertainty-words.ts';
+
 /*
  * Figures, times and durations as text. Every figure carries its unit, every time is the site's. A minus is a real
  * minus sign; ranges use an en dash.
@@ -31,11 +33,6 @@ export function figure(value: number, decimals: number): string {
 /** Pressure in bar: two decimals say what a cheap transducer can, three are for uncertainties of a few millibar. */
 export function bar(value: number, decimals = 2): string {
   return `${figure(value, decimals)}\u00a0bar`;
-}
-
-/** An uncertainty, rounded up so that it never looks smaller than it is. */
-export function uncertaintyBar(value: number): string {
-  return `±${figure(Math.ceil(value * 100 - 1e-9) / 100, 2)}\u00a0bar`;
 }
 
 export function flow(value: number): string {

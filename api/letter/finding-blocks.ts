@@ -1,4 +1,5 @@
 import { localText } from '../../collector/model/local-time.ts';
+import { plusMinusBar } from '../../collector/model/uncertainty-words.ts';
 import type { Cycling, LowSupply, Sag, WeakInlet } from '../analysis/findings.ts';
 import { bar, clockSpan, dayOf, duration, lengthMs, localMoment, localSpan } from './figures.ts';
 import { fittingBlocks } from './fitting-blocks.ts';
@@ -37,14 +38,7 @@ export function findingBlocks(input: LetterInput): LetterBlock[] {
       : `${statement.text} (${statement.certainty})`,
   );
   if (statements.length > 0) blocks.push({ kind: 'list', items: statements });
-  else
-    blocks.push({
-      kind: 'paragraph',
-      text:
-        findings.coverage.received === 0
-          ? 'Nothing can be said of this span: no single readings of it are kept.'
-          : 'Nothing was found in this span that calls for a statement.',
-    });
+  else blocks.push({ kind: 'paragraph', text: 'Nothing was found in this span that calls for a statement.' });
   if (findings.lowSupply.length > 0) blocks.push(...lowSupplyBlocks(findings.lowSupply, input.timeZone));
   if (findings.qualifying.occasions.length > 0)
     blocks.push({
@@ -85,7 +79,7 @@ function lowSupplyBlocks(periods: readonly LowSupply[], timeZone: string): Lette
     periods.map((period) => [
       localSpan(period.start, period.end, timeZone),
       duration(lengthMs(period)),
-      `${bar(period.minBar)} ± ${Math.max(LEAST_TOLD_BAR, 2 * period.standardUncertaintyBar).toFixed(2)}`,
+      `${bar(period.minBar)} ${plusMinusBar(Math.max(LEAST_TOLD_BAR, 2 * period.standardUncertaintyBar))}`,
       seenWords(period.seenFraction),
       period.certainty,
     ]),
@@ -119,7 +113,7 @@ function sagTable(sags: readonly Sag[], timeZone: string): LetterBlock {
       sag.start && sag.end ? clockSpan(sag.start, sag.end, timeZone) : 'not whole in the record',
       sag.depthBar === undefined
         ? ''
-        : `${bar(sag.depthBar)}${sag.depthSdBar === undefined ? '' : ` ± ${Math.max(LEAST_TOLD_BAR, 2 * sag.depthSdBar).toFixed(2)}`}`,
+        : `${bar(sag.depthBar)}${sag.depthSdBar === undefined ? '' : ` ${plusMinusBar(Math.max(LEAST_TOLD_BAR, 2 * sag.depthSdBar))}`}`,
       sag.lowestBar === undefined ? '' : bar(sag.lowestBar),
     ]),
   );

@@ -1,5 +1,6 @@
 import { localText } from '../../collector/model/local-time.ts';
 import type { ChannelSetting } from '../../collector/model/logger.ts';
+import { plusMinusBar } from '../../collector/model/uncertainty-words.ts';
 import { BAR_PER_METRE_OF_WATER } from '../../collector/model/units.ts';
 import type { FaultKind } from '../analysis/findings.ts';
 import { clockSentences } from './clock-sentences.ts';
@@ -42,7 +43,7 @@ export function measurementBlocks(input: LetterInput): LetterBlock[] {
       : input.calibrations.map((calibration) =>
           `Compared with a gauge on ${localText(calibration.fromMs, input.timeZone, 'd LLLL yyyy')}: true value = ${calibration.gain.toFixed(4)} × reading ${calibration.offset < 0 ? '−' : '+'} ${Math.abs(calibration.offset).toFixed(3)} bar, standard uncertainty ${calibration.standardUncertainty.toFixed(3)} bar. ${calibration.note}`.trim(),
         )),
-    `A single reading is good to ± ${findings.sensorUBar.toFixed(2)} bar (expanded uncertainty, k = 2, about 95 %), made up of ${findings.sensorBudget.map((entry) => `${entry.source} ${entry.standardUncertaintyBar.toFixed(3)} bar`).join(', ')} (standard uncertainties).`,
+    `A single reading is good to ${plusMinusBar(findings.sensorUBar)} (expanded uncertainty, k = 2, about 95 %), made up of ${findings.sensorBudget.map((entry) => `${entry.source} ${entry.standardUncertaintyBar.toFixed(3)} bar`).join(', ')} (standard uncertainties).`,
     // Where all of it was erased none is expected, and a share of none says nothing.
     ...(findings.coverage.expected === 0
       ? []

@@ -1,4 +1,4 @@
-import { count } from './figures.ts';
+import { count, duration } from './figures.ts';
 import type { LetterInput } from './letter-input.ts';
 
 /** How the findings were made, in sentences a supplier's engineer can check. */
@@ -17,7 +17,7 @@ export function methodStatements(input: LetterInput): string[] {
       : `${count(findings.draws.length)} own ${findings.draws.length === 1 ? 'draw was' : 'draws were'} found; none is counted as low supply.`,
     ...(floor
       ? [
-          `Draws smaller than ${floor.dropBar.toFixed(3)} bar or shorter than ${floor.durationS} s are not reported. ${floor.note}`,
+          `Draws smaller than ${floor.dropBar.toFixed(3)} bar or shorter than ${duration(floor.durationS * 1000)} are not reported. ${floor.note}`,
         ]
       : []),
     `A low-supply period is standing pressure below ${findings.thresholds.lowSupplyBar} bar for at least 60 s; recoveries under 120 s are bridged, and at least 90 % of it must lie below.`,

@@ -1,4 +1,4 @@
-import { bar, clockWithSeconds, shortDate } from '../format.ts';
+import { bar, clockWithSeconds, shortDate, uncertaintyBar } from '../format.ts';
 import type { SiteTime } from '../site-time.ts';
 import type { ChartColumns } from './chart-data.ts';
 
@@ -13,7 +13,9 @@ export function readingsAt(atMs: number, columns: ChartColumns, standing: boolea
   const half = (valueNear(columns.upper, index) ?? Number.NaN) - (line ?? Number.NaN);
   const parts: string[] = [];
   if (line !== undefined)
-    parts.push(`${standing ? 'standing' : 'mean'} ${bar(line)}${Number.isFinite(half) ? ` ±${half.toFixed(2)}` : ''}`);
+    parts.push(
+      `${standing ? 'standing' : 'mean'} ${bar(line)}${Number.isFinite(half) ? ` ${uncertaintyBar(half)}` : ''}`,
+    );
   if (min !== undefined && max !== undefined)
     parts.push(`read ${bar(min)}${max - min >= 0.005 ? ` to ${bar(max)}` : ''}`);
   return parts.length > 0 ? `${when}: ${parts.join(', ')}.` : `${when}: nothing was logged.`;
