@@ -27,7 +27,8 @@ export async function analyseFile(
     standardError.write(`${rows.toLocaleString('en-GB')} rows read\n`);
   };
   const columns = await readAnalysisFile(args.file, { standardInput, onProgress });
-  standardError.write(`${columns.timeMs.length.toLocaleString('en-GB')} rows read, analysing\n`);
+  const rows = columns.timeMs.length;
+  standardError.write(`${rows.toLocaleString('en-GB')} ${rows === 1 ? 'row' : 'rows'} read, analysing\n`);
   const found = analyseOnce(columns, site);
   await writeText(standardOutput, args.json ? `${JSON.stringify(found)}\n` : findingsAccount(found));
 }

@@ -1,4 +1,5 @@
 import { localDate } from '../../collector/model/local-time.ts';
+import { plusMinusBar } from '../../collector/model/uncertainty-words.ts';
 import type { Change, CyclingCause, Fault, FindingsDocument, LowSupply, Sag } from '../analysis/findings.ts';
 import { createLocalFormat, durationText, type LocalFormat } from './local-format.ts';
 
@@ -64,14 +65,14 @@ function opening(found: FindingsDocument, at: LocalFormat): string[] {
   const lines = [
     `From ${at.moment(start)} to ${at.moment(end)} (times are local, ${timeZone}).`,
     `${count(samples, 'reading')}${interval}, taken ${POSITION_WORDS[position]}; ${share(found.coverage.validFraction)} of the expected ones are present and usable.`,
-    `A reading is known to within ${bar(found.sensorUBar)} (expanded uncertainty, k = 2)${budgetWords(found)}.`,
+    `A single reading is known to within ${plusMinusBar(found.sensorUBar)} (expanded uncertainty, k = 2)${budgetWords(found)}.`,
   ];
   const known = found.standing?.bar.filter((value) => value !== null) ?? [];
   if (known.length > 0) {
     const sorted = Float64Array.from(known).sort();
     const middle = sorted[sorted.length >> 1]!;
     lines.push(
-      `Standing pressure, with nobody drawing: ${bar(middle)} in the middle, from ${bar(sorted[0]!)} to ${bar(sorted.at(-1)!)}; known for ${share(known.length / found.standing!.bar.length)} of the time.`,
+      `Standing pressure, with nobody drawing: ${bar(middle)} in the middle, from ${bar(sorted[0]!)} to ${bar(sorted.at(-1)!)}; known for ${share(knownShare(found))} of the time.`,
     );
   }
   return lines;
@@ -105,15 +106,21 @@ function sags(found: FindingsDocument, at: LocalFormat): string[] {
     if (entry.judged === 0) continue;
     const when =
       entry.usualStartLocal && entry.usualEndLocal
-        ? `, usually ${entry.usualStartLocal} to ${entry.usualEndLocal}`
+        ? `, ${entry.present === 1 ? '' : 'usually '}${entry.usualStartLocal} to ${entry.usualEndLocal}`
         : '';
-    const depth = entry.medianDepthBar === undefined ? '' : `, median depth ${bar(entry.medianDepthBar)}`;
+    const depth =
+      entry.medianDepthBar === undefined
+        ? ''
+        : `, ${entry.present === 1 ? '' : 'median '}depth ${bar(entry.medianDepthBar)}`;
     const chance = entry.chance
-      ? `; chance alone: p = ${Number(entry.chance.p.toPrecision(2))} (${entry.chance.test})`
+      ? `; in this window only ${entry.chance.onlyHere}, at midday only ${entry.chance.onlyMidday}: p = ${Number(entry.chance.p.toPrecision(2))} (${entry.chance.test})`
       : '';
     lines.push(
       `- ${entry.window}s on ${entry.days === 'weekend' ? 'weekend days' : 'weekdays'}: present on ${entry.present} of ${entry.judged} judged${when}${depth}${chance}`,
     );
+  }
+  for (const one of found.sagComparison ?? []) {
+    lines.push(`- weekdays against weekend days, ${one.window}s: p = ${Number(one.p.toPrecision(2))} (${one.test})`);
   }
   return [...lines, ...listed(present, (sag) => sagLine(sag, at))];
 }
@@ -132,7 +139,7 @@ function sagLine(sag: Sag, at: LocalFormat): string {
 function lowSupply(found: FindingsDocument, at: LocalFormat): string[] {
   const title = `Low supply: standing pressure below ${bar(found.thresholds.lowSupplyBar)}; the household's own draws are not counted`;
   if (found.series.position === 'pump_outlet') return [];
-  if (found.lowSupply.length === 0) return [title, 'None found.'];
+  if (found.lowSupply.length === 0) return [title, noneFound(found)];
   const totalS = found.lowSupply.reduce((sum, period) => sum + seconds(period.start, period.end), 0);
   const certain = found.lowSupply.filter((period) => period.certainty === 'certain').length;
   const lines = [
@@ -144,8 +151,23 @@ function lowSupply(found: FindingsDocument, at: LocalFormat): string[] {
   return [...lines, ...listed(found.lowSupply, (period) => lowLine(period, at))];
 }
 
+const CANNOT_TELL = "Can't be told: standing pressure isn't known at any time.";
+
+/** Share of the log's span for which standing pressure is known. */
+function knownShare({ series, standing }: FindingsDocument): number {
+  if (!standing || series.start === null || series.end === null) return 0;
+  const knownS = standing.bar.filter((value) => value !== null).length * standing.stepS;
+  return Math.min(1, knownS / Math.max(1, seconds(series.start, series.end)));
+}
+
+function noneFound(found: FindingsDocument): string {
+  const known = knownShare(found);
+  if (known === 0) return CANNOT_TELL;
+  return `None found; standing pressure is known for ${share(known)} of the time.`;
+}
+
 function lowLine(period: LowSupply, at: LocalFormat): string {
-  return `${at.span(period.start, period.end)} (${durationText(seconds(period.start, period.end))}): lowest ${bar(period.minBar)}, mean ${bar(period.meanBar)} ± ${bar(2 * period.standardUncertaintyBar)}, ${share(period.seenFraction)} seen directly; ${period.certainty}`;
+  return `${at.span(period.start, period.end)} (${durationText(seconds(period.start, period.end))}): lowest ${bar(period.minBar)}, mean ${bar(period.meanBar)} ${plusMinusBar(2 * period.standardUncertaintyBar)}, ${share(period.seenFraction)} seen directly; ${period.certainty}`;
 }
 
 function changes(found: FindingsDocument, at: LocalFormat): string[] {
@@ -163,7 +185,11 @@ function changes(found: FindingsDocument, at: LocalFormat): string[] {
 
 function draws(found: FindingsDocument): string[] {
   if (found.series.position !== 'incoming') return [];
-  if (found.draws.length === 0) return ['Own draws', 'None found.'];
+  if (found.draws.length === 0) {
+    const floor = found.detectionFloor;
+    const least = floor ? ` of ${durationText(floor.durationS)} and ${bar(floor.dropBar)} or more` : '';
+    return ['Own draws', knownShare(found) === 0 ? CANNOT_TELL : `None${least} found.`];
+  }
   const falls = Float64Array.from(found.draws, (draw) => draw.dropBar).sort();
   const litres = found.draws.reduce((sum, draw) => sum + (draw.litres ?? 0), 0);
   const volume = litres > 0 ? `; ${Math.round(litres)} l in all` : '';
@@ -230,12 +256,18 @@ function seconds(start: string, end: string): number {
 }
 
 function bar(value: number): string {
-  return `${value.toFixed(2)} bar`;
+  return `${value
+    .toFixed(2)
+    .replace(/^-(?=0\.00$)/, '')
+    .replace('-', '\u2212')} bar`;
 }
+
+/** ± 0.00 would say that something is known exactly. */
+const LEAST_TOLD_BAR = 0.01;
 
 function plusMinus(sdBar: number | undefined): string {
   if (sdBar === undefined) return '';
-  return ` (± ${Math.max(0.01, sdBar).toFixed(2)} bar, one standard deviation)`;
+  return ` (${plusMinusBar(Math.max(LEAST_TOLD_BAR, sdBar))}, one standard deviation)`;
 }
 
 function share(fraction: number): string {

@@ -67,7 +67,7 @@ describe('analyse', () => {
     expect(out).toContain('From Mon 2026-05-04 01:00 BST');
     expect(out).toContain('times are local, Europe/London');
     expect(out).toMatch(/Mon 2026-05-04 06:5\d(:\d\d)? to 08:0\d(:\d\d)? BST/);
-    expect(out).toMatch(/lowest 0\.\d\d bar, mean 0\.\d\d bar ± 0\.\d\d bar.*; (certain|possible)/);
+    expect(out).toMatch(/lowest 0\.\d\d bar, mean 0\.\d\d bar ±0\.\d\d\sbar.*; (certain|possible)/);
     expect(out).toContain('expanded uncertainty, k = 2');
   });
 
@@ -134,6 +134,51 @@ describe('the account in words', () => {
     const one = { start: '2026-10-25T06:00:00Z', end: '2026-10-25T06:01:00Z', minBar: 0.1 };
     expect(findingsAccount(document({ weakInlet: Array.from({ length: 40 }, () => one) }))).toContain(
       'and 28 more, all of them with --json',
+    );
+  });
+
+  const incoming = {
+    start: '2026-05-04T00:00:00Z',
+    end: '2026-05-05T00:00:00Z',
+    samples: 10,
+    intervalS: 1,
+    timeZone: 'Europe/London',
+    position: 'incoming',
+  } as const;
+  const summary = (present: number) => ({
+    window: 'evening' as const,
+    days: 'weekdays' as const,
+    present,
+    judged: 5,
+    unknown: 0,
+    inDoubt: 0,
+    usualStartLocal: '17:40',
+    usualEndLocal: '19:15',
+    medianDepthBar: 1.08,
+    daysToFirm: 18,
+  });
+  const sag = { day: '2026-05-04', window: 'evening', state: 'present' } as const;
+
+  it('calls nothing usual that was seen once', () => {
+    const account = (present: number) =>
+      findingsAccount(document({ series: incoming, sags: [sag], sagSummary: [summary(present)] }));
+    expect(account(1)).toContain('present on 1 of 5 judged, 17:40 to 19:15, depth 1.08 bar');
+    expect(account(2)).toContain('present on 2 of 5 judged, usually 17:40 to 19:15, median depth 1.08 bar');
+  });
+
+  it('says "none found" only of what was known', () => {
+    const standing = { start: incoming.start, stepS: 60, sdBar: [], bar: [2, 2, 2, null] };
+    const nothing = findingsAccount(document({ series: incoming }));
+    expect(nothing).not.toContain('None');
+    expect(nothing.match(/Can't be told: standing pressure isn't known at any time/g)).toHaveLength(2);
+    expect(findingsAccount(document({ series: incoming, standing }))).toContain(
+      'None found; standing pressure is known for 0.2 % of the time.',
+    );
+  });
+
+  it('rounds the sensor’s uncertainty as page and statements do', () => {
+    expect(findingsAccount(document({ series: incoming, sensorUBar: 0.1143 }))).toContain(
+      'known to within ±0.12\u00a0bar (expanded uncertainty, k = 2)',
     );
   });
 
