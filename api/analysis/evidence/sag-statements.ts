@@ -44,8 +44,9 @@ function ofOneDay(summary: SagSummary, sags: readonly WindowJudgement[]): string
 }
 
 function ofSeveralDays(summary: SagSummary): string {
-  const [least, most] = summary.depthRangeBar ?? [0, 0];
-  return `On ${inWords(summary.present)} of ${inWords(summary.judged)} ${windowsInWords(summary, summary.judged)} the street’s pressure sagged, usually from ${summary.usualStartLocal} to ${summary.usualEndLocal}, by ${bar(summary.medianDepthBar ?? 0)} (${figure(least)} to ${figure(most)}).`;
+  const [least, most] = (summary.depthRangeBar ?? [0, 0]).map((value) => figure(value));
+  const range = least === most ? '' : ` (${least} to ${most})`;
+  return `On ${inWords(summary.present)} of ${inWords(summary.judged)} ${windowsInWords(summary, summary.judged)} the street’s pressure sagged, usually from ${summary.usualStartLocal} to ${summary.usualEndLocal}, by ${bar(summary.medianDepthBar ?? 0)}${range}.`;
 }
 
 function inDoubtInWords({ inDoubt }: SagSummary, minDepthBar: number): string {
