@@ -1,5 +1,6 @@
 import type { AnalysisSite, SagComparison, SagSummary } from '../findings.ts';
 import type { Unmoved } from '../quality/unmoved.ts';
+import { MEAN_MS } from '../supply/judge-window.ts';
 import type { SupplyFindings } from '../supply/supply-findings.ts';
 import type { SensorBudget } from '../uncertainty/sensor-budget.ts';
 import { duration } from './wording.ts';
@@ -39,6 +40,16 @@ export function knownTime({ found, span }: KnownSoFar): KnownTime {
     knownMs,
     words: `the ${duration(knownMs)}${nearlyAll ? '' : ` of ${duration(spanMs)}`} that could be judged`,
   };
+}
+
+/** Of a shorter time nothing is called certain: a street takes minutes to change (common practice, no source). */
+const LEAST_CERTAIN_MS = 3_600_000;
+/** At a slower rate a log shows no 5-minute mean: what it says of a level rests on single readings. */
+const SLOWEST_CERTAIN_S = MEAN_MS / 1000;
+
+/** Whether what is said of a level rests on too little to be certain: less than an hour, or readings too far apart. */
+export function isThin(known: KnownSoFar): boolean {
+  return known.intervalS > SLOWEST_CERTAIN_S || knownTime(known).knownMs < LEAST_CERTAIN_MS;
 }
 
 /** Whether the readings never moved for half of the known time or more: all that they say may be a dead sensor's. */

@@ -1,12 +1,10 @@
 import { localDate } from '../../../collector/model/local-time.ts';
 import { plusMinusBar } from '../../../collector/model/uncertainty-words.ts';
-import type { AnalysisSite, Evidence } from '../findings.ts';
+import type { Evidence } from '../findings.ts';
 import { quantile } from '../statistics/quantile.ts';
-import { MEAN_MS } from '../supply/judge-window.ts';
 import { LEAST_LOW_MS, type LowPeriod } from '../supply/low-supply.ts';
-import type { SupplyFindings } from '../supply/supply-findings.ts';
 import { COVERAGE_FACTOR } from '../uncertainty/combine.ts';
-import { type KnownSoFar, knownTime, mayBeDead } from './known-so-far.ts';
+import { isThin, type KnownSoFar, knownTime, mayBeDead } from './known-so-far.ts';
 import { sagStatements } from './sag-statements.ts';
 import { nearThreshold } from './sensor-question.ts';
 import { bar, duration, inWords, localClock, localMoment, plural, sentence } from './wording.ts';
@@ -14,14 +12,14 @@ import { bar, duration, inWords, localClock, localMoment, plural, sentence } fro
 type Statement = Evidence['statements'][number];
 
 const NOT_COUNTED = 'The household’s own draws are not counted.';
-/** Slower than this a log shows no 5-minute mean: what it says of a level rests on single readings. */
-const SLOWEST_MEAN_S = MEAN_MS / 1000;
+/** Fewer readings than a draw needs to be told from the street show no level of the supply. */
+const FEWEST_ROWS = 3;
 /** Between this many hours a low period is a morning's: for the sentence only. */
 const MORNING_HOURS = [4, 12] as const;
 
 /** What the supply side found, in plain sentences, each with its certainty. */
 export function supplyStatements(known: KnownSoFar): Statement[] {
-  const { found, site, budget, intervalS } = known;
+  const { found, site, budget } = known;
   const statements: Statement[] = [...lowStatements(known), ...sagStatements(known)];
   for (const change of found.supplyChanges) {
     statements.push({
@@ -47,7 +45,7 @@ export function supplyStatements(known: KnownSoFar): Statement[] {
     const { words } = knownTime(known);
     statements.push({
       text: `With nobody drawing, the supply stood at ${bar(level)} for half of ${words ?? 'the time'} (${plusMinusBar(COVERAGE_FACTOR * budget.sharedBar)} for the sensor, k = 2).`,
-      certainty: mayBeDead(known) || intervalS > SLOWEST_MEAN_S ? 'possible' : 'certain',
+      certainty: mayBeDead(known) || isThin(known) ? 'possible' : 'certain',
     });
   }
   return statements;
@@ -61,7 +59,7 @@ function lowStatements(known: KnownSoFar): Statement[] {
   const { words } = knownTime(known);
   const doubted = mayBeDead(known);
   const statements: Statement[] = [];
-  const mornings = repeated(found, site);
+  const mornings = repeated(known, doubted);
   if (mornings) statements.push(mornings);
   const total = lowSupply.reduce((sum, p) => sum + p.endMs - p.startMs, 0);
   const certain = lowSupply.filter((p) => p.certain);
@@ -87,17 +85,19 @@ function notSeenLow(known: KnownSoFar): Statement {
   const { found, site, budget, intervalS } = known;
   const threshold = bar(site.thresholds.lowSupplyBar);
   const { knownMs, words } = knownTime(known);
-  if (knownMs < LEAST_LOW_MS) {
+  const slow = intervalS * 1000 > LEAST_LOW_MS;
+  const shortestMs = slow ? 1000 * found.floor.durationS : LEAST_LOW_MS;
+  const shortest = slow ? duration(shortestMs) : 'a minute';
+  const leastKnownMs = Math.max(shortestMs, FEWEST_ROWS * intervalS * 1000);
+  if (knownMs < leastKnownMs) {
     return {
-      text: `Whether the supply falls below ${threshold} can’t be told yet: less than a minute of it is known.`,
+      text: `Whether the supply falls below ${threshold} can’t be told yet: less than ${leastKnownMs === LEAST_LOW_MS ? 'a minute' : duration(leastKnownMs)} of it is known.`,
       certainty: 'unknown',
     };
   }
-  const slow = intervalS * 1000 > LEAST_LOW_MS;
-  const shortest = slow ? duration(1000 * found.floor.durationS) : 'a minute';
   const unseen = slow ? ` Shorter falls can’t be told at one reading in ${duration(1000 * intervalS)}.` : '';
   const during = words ? `In ${words} the` : 'The';
-  const doubted = nearThreshold(found, budget).within || mayBeDead(known) || intervalS > SLOWEST_MEAN_S;
+  const doubted = nearThreshold(found, budget).within || mayBeDead(known) || isThin(known);
   return {
     text: `${during} supply was not seen below ${threshold} for ${shortest} or more.${unseen} ${NOT_COUNTED}`,
     certainty: doubted ? 'possible' : 'certain',
@@ -110,7 +110,7 @@ function surely(count: number, of: number): string {
 }
 
 /** "On five of seven weekday mornings …", where low periods come back in the morning. */
-function repeated(found: SupplyFindings, site: AnalysisSite): Statement | undefined {
+function repeated({ found, site }: KnownSoFar, doubted: boolean): Statement | undefined {
   const judged = found.sags.filter((w) => w.window === 'morning' && w.weekday < 6 && w.state !== 'unknown');
   const days = new Map<string, LowPeriod[]>();
   for (const period of found.lowSupply) {
@@ -136,6 +136,6 @@ function repeated(found: SupplyFindings, site: AnalysisSite): Statement | undefi
   const certain = [...days.values()].filter((periods) => periods.some((p) => p.certain)).length;
   return {
     text: `On ${inWords(days.size)} of ${inWords(judged.length)} weekday mornings the street’s pressure fell below ${bar(site.thresholds.lowSupplyBar)}, usually from ${clock(quantile(starts, 0.5))} to ${clock(quantile(ends, 0.5))}. ${NOT_COUNTED}`,
-    certainty: certain === days.size ? 'certain' : 'possible',
+    certainty: certain === days.size && !doubted ? 'certain' : 'possible',
   };
 }

@@ -50,6 +50,14 @@ describe('where nothing is known', () => {
     expect(told(rows(Array(500).fill(Number.NaN)), site).certainties).toEqual(new Set(['unknown']));
   });
 
+  it.each([10, 60, 300])('two rows %i s apart are too few, and nothing is certain', (intervalS) => {
+    const { statements, certainties } = told(rows([3, 3.01], intervalS));
+    expect(statements[0]).toMatch(
+      /^Whether the supply falls below 0\.70 bar can’t be told yet: less than (a minute|\S+ min) of it/,
+    );
+    expect(certainties.has('certain')).toBe(false);
+  });
+
   it('two rows tell nothing of low supply', () => {
     const { statements, certainties } = told(rows([3, 3.01]));
     expect(statements).toEqual([
@@ -65,6 +73,12 @@ describe('where little is known', () => {
     expect(statements[0]).toMatch(
       /^In the 3 h that could be judged the supply was not seen below 0\.70 bar for a minute or more\./,
     );
+  });
+
+  it('less than an hour makes nothing certain', () => {
+    const house = (hours: number) => told(plainHouse({ hours, intervalS: 1, street: steady })).certainties;
+    expect(house(0.5)).toEqual(new Set(['possible']));
+    expect(house(2)).toEqual(new Set(['certain']));
   });
 
   it('a log that is nearly all gap is not long enough', () => {

@@ -5,7 +5,7 @@ import { openQuestions } from '../../../../api/analysis/evidence/open-questions.
 import { supplyStatements } from '../../../../api/analysis/evidence/statements.ts';
 import { FIRM_P, LONGEST_WAIT_DAYS } from '../../../../api/analysis/supply/days-to-firm.ts';
 import { summariseSags } from '../../../../api/analysis/supply/sag-summary.ts';
-import { type SeenSupply, seenSupply } from './seen-supply.ts';
+import { MONDAY_MS, type SeenSupply, seenSupply } from './seen-supply.ts';
 
 const asked = (seen: SeenSupply) => openQuestions(seenSupply(seen));
 const stated = (seen: SeenSupply) => supplyStatements(seenSupply(seen));
@@ -253,6 +253,17 @@ describe('what the sensor can’t settle', () => {
     expect(stated({ mornings: '-', lowestBar: 0.85 })[0]).toMatchObject({ certainty: 'certain' });
     expect(stated({ mornings: '-', lowestBar: 0.78 })[0]).toMatchObject({ certainty: 'possible' });
   });
+});
+
+it('low periods that end on both sides of midnight have an end between the two', () => {
+  const low = (day: number, hours: number) => {
+    const startMs = MONDAY_MS + day * 86_400_000 + 7 * 3_600_000;
+    return { startMs, endMs: startMs + hours * 3_600_000, minBar: 0.3, certain: true };
+  };
+  const { text } = stated({ mornings: 'SS', lowestBar: 0.3, lowSupply: [low(0, 16.5), low(1, 17)] })[0]!;
+  expect(text).toContain(
+    'On two of two weekday mornings the street’s pressure fell below 0.69 bar, usually from 07:00 to 23:45.',
+  );
 });
 
 describe('the running answer as days go by', () => {
