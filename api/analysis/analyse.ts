@@ -1,5 +1,14 @@
-import { type AnalysisWatch, accountAsOfNow, findingsAsOfNow, underLaw, watchCleaned } from './analysis-watch.ts';
+import {
+  type AnalysisWatch,
+  accountAsOfNow,
+  findingsAsOfNow,
+  needsPump,
+  underLaw,
+  watchCleaned,
+  withPumpHabits,
+} from './analysis-watch.ts';
 import type { AnalysisColumns, AnalysisSite, FindingsDocument } from './findings.ts';
+import { pumpParameters } from './pump/pump-findings.ts';
 import { orderColumns } from './quality/clean-series.ts';
 import { estimateCleaning, intervalOf } from './quality/cleaning-parameters.ts';
 import { estimateSupplyParameters } from './supply/estimate-parameters.ts';
@@ -23,7 +32,7 @@ export function analyseOnce(columns: AnalysisColumns, site: AnalysisSite): Findi
 
 /** A watch that has seen the whole log; what comes after it may be watched under its parameters. */
 export function watchOf(columns: AnalysisColumns, site: AnalysisSite): AnalysisWatch {
-  return watchOver(columns, site, false);
+  return withPumpHabits(watchOver(columns, site, false));
 }
 
 function watchOver(columns: AnalysisColumns, site: AnalysisSite, mayOverwrite: boolean): AnalysisWatch {
@@ -36,7 +45,10 @@ function watchOver(columns: AnalysisColumns, site: AnalysisSite, mayOverwrite: b
     site.sensor.position === 'pump_outlet'
       ? undefined
       : estimateSupplyParameters(rows, intervalS, cleaned.parameters, site.hasFlowMeter);
-  const watch = watchCleaned(site, { cleaning: cleaned.parameters, supply }, columns, ordered, cleaned);
+  const pump = needsPump(columns, site)
+    ? pumpParameters({ ...cleaned.parameters, timeMs, pressureBar: cleaned.pressureBar, site })
+    : undefined;
+  const watch = watchCleaned(site, { cleaning: cleaned.parameters, supply, pump }, columns, ordered, cleaned);
   if (!supply || supply.metered) return watch;
   const law = fitTapLaw(accountAsOfNow(watch).flatMap((part) => part.telling));
   return law === USUAL_TAP_LAW ? watch : underLaw(watch, law);

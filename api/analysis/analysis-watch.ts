@@ -1,8 +1,15 @@
 import type { AnalysisParameters } from './analysis-parameters.ts';
 import type { AnalysisColumns, AnalysisSite, FindingsDocument } from './findings.ts';
 import { findingsDocument } from './findings-document.ts';
-import { appendColumns, beginColumns, columnsSoFar, type GrowingColumns } from './growing-columns.ts';
-import { findPump, type PumpResult } from './pump/pump-findings.ts';
+import { appendColumns, beginColumns, columnsSoFar, type GrowingColumns, truncateColumns } from './growing-columns.ts';
+import {
+  beginGrowingPump,
+  type GrowingPump,
+  growPump,
+  type PumpResult,
+  pumpAsOfNow,
+  withHabits,
+} from './pump/pump-findings.ts';
 import { beginCleaning, type CleanRows, cleanedSoFar, cleanOn, unsettleFrom } from './quality/clean-rows.ts';
 import { type CleanSeries, type OrderedColumns, orderColumns, seriesOf } from './quality/clean-series.ts';
 import type { CleanedLog } from './quality/cleaning-parameters.ts';
@@ -33,6 +40,8 @@ export interface AnalysisWatch {
   readonly clean: CleanRows;
   /** Undefined at a pump's outlet. */
   readonly account: SupplyAccount | undefined;
+  /** Undefined where nothing tells of a pump. */
+  pump: GrowingPump | undefined;
 }
 
 /** Begins to watch a log under the parameters of its last full analysis. */
@@ -47,6 +56,7 @@ export function beginAnalysis(site: AnalysisSite, parameters: AnalysisParameters
     orderedCount: 0,
     clean: beginCleaning(parameters.cleaning),
     account: parameters.supply && beginAccount(parameters.supply),
+    pump: parameters.pump && beginGrowingPump(parameters.pump),
   };
 }
 
@@ -63,6 +73,7 @@ export function watchCleaned(
   const { timeMs, pressureBar } = ordered.columns;
   const watch: AnalysisWatch = {
     ...begun,
+    pump: parameters.pump && beginGrowingPump(parameters.pump, timeMs.length),
     ascending: ordered.columns === columns,
     ordered,
     orderedCount: columns.timeMs.length,
@@ -83,6 +94,13 @@ export function underLaw(watch: AnalysisWatch, law: TapLaw): AnalysisWatch {
   return other;
 }
 
+/** The same watch, with how the pump's plant rests estimated from all that it has seen. */
+export function withPumpHabits(watch: AnalysisWatch): AnalysisWatch {
+  if (!watch.pump) return watch;
+  const pump = withHabits(watch.pump, cleanedLog(watch));
+  return { ...watch, parameters: { ...watch.parameters, pump }, pump: { ...watch.pump, parameters: pump } };
+}
+
 /** Takes in rows as they arrive, and settles what no later reading can change. */
 export function stepAnalysis(watch: AnalysisWatch, rows: AnalysisColumns): void {
   const { arrived } = watch;
@@ -95,6 +113,30 @@ export function stepAnalysis(watch: AnalysisWatch, rows: AnalysisColumns): void 
   settle(watch);
 }
 
+/**
+ * Takes in what the rows from a time on are by now, instead of what was taken in of them before: a slower channel has
+ * caught up, and more rows have come. Costs in proportion to them. False, and nothing done, where rows came out of order.
+ */
+export function restateAnalysis(watch: AnalysisWatch, fromMs: number, rows: AnalysisColumns): boolean {
+  const { arrived, clean, account } = watch;
+  const kept = firstFrom(arrived, fromMs);
+  const begin = { timeMs: arrived.timeMs, count: kept };
+  if (!watch.ascending || !followsOn(begin, rows.timeMs)) return false;
+  const before = columnsSoFar(arrived);
+  const replaced = tailOf(before, kept);
+  const changed = kept + firstChangedRow(replaced, rows, ['timeMs', 'pressureBar', 'flowLpm']);
+  const readAnew = kept + firstChangedRow(replaced, rows, ['timeMs', 'pressureBar']);
+  unsettleFrom(clean, readAnew, before.timeMs);
+  if (account) unsettleAccount(account, Math.min(changed, clean.settled));
+  if (watch.pump && watch.pump.taken > clean.settled) watch.pump = beginGrowingPump(watch.pump.parameters);
+  truncateColumns(arrived, kept);
+  appendColumns(arrived, rows);
+  watch.ordered = { columns: columnsSoFar(arrived), faults: [] };
+  watch.orderedCount = arrived.count;
+  settle(watch);
+  return true;
+}
+
 /** The findings of all rows so far, equal to those of a log that was read at once. The watch goes on. */
 export function findingsAsOfNow(watch: AnalysisWatch): FindingsDocument {
   catchUp(watch);
@@ -103,7 +145,7 @@ export function findingsAsOfNow(watch: AnalysisWatch): FindingsDocument {
   const bar = clean.bar.subarray(0, ordered.columns.timeMs.length);
   const series = seriesOf(ordered, bar, parameters.cleaning, marked, site);
   const budget = sensorBudget(site, series.noiseBar, series.quantumBar);
-  const pump = needsPump(ordered.columns, site) ? findPump({ ...series, site }) : undefined;
+  const pump = watch.pump && pumpAsOfNow(watch.pump, series);
   return findingsDocument(series, site, budget, supplyOf(watch, series, pump, budget.sharedBar), pump);
 }
 
@@ -131,11 +173,28 @@ function supplyOf(
   return supplyFindings(parts, parameters.supply, endMs, site, sensorSharedBar);
 }
 
-function needsPump(columns: AnalysisColumns, site: AnalysisSite): boolean {
+/** Whether a log tells of a pump: where it was read, or by a channel. */
+export function needsPump(columns: AnalysisColumns, site: AnalysisSite): boolean {
   return site.sensor.position !== 'incoming' || columns.pumpOn !== undefined || columns.inletBar !== undefined;
 }
 
-function followsOn({ timeMs, count }: GrowingColumns, next: Float64Array): boolean {
+/** The first row at a time or after it; rows ascend. */
+function firstFrom({ timeMs, count }: GrowingColumns, fromMs: number): number {
+  let low = 0;
+  let high = count;
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if (timeMs[middle]! < fromMs) low = middle + 1;
+    else high = middle;
+  }
+  return low;
+}
+
+function tailOf({ timeMs, pressureBar, flowLpm }: AnalysisColumns, row: number): AnalysisColumns {
+  return { timeMs: timeMs.subarray(row), pressureBar: pressureBar.subarray(row), flowLpm: flowLpm?.subarray(row) };
+}
+
+function followsOn({ timeMs, count }: Pick<GrowingColumns, 'timeMs' | 'count'>, next: Float64Array): boolean {
   let newest = count > 0 ? timeMs[count - 1]! : Number.NEGATIVE_INFINITY;
   for (let i = 0; i < next.length; i++) {
     if (next[i]! <= newest) return false;
@@ -150,17 +209,19 @@ function catchUp(watch: AnalysisWatch): void {
   const before = watch.ordered.columns;
   watch.ordered = orderColumns(columnsSoFar(arrived), watch.parameters.cleaning.intervalS);
   watch.orderedCount = arrived.count;
-  const changed = firstChangedRow(before, watch.ordered.columns);
+  const changed = firstChangedRow(before, watch.ordered.columns, ['timeMs', 'pressureBar', 'flowLpm']);
   unsettleFrom(watch.clean, changed, before.timeMs);
   if (watch.account) unsettleAccount(watch.account, watch.clean.settled);
+  if (watch.pump && watch.pump.taken > watch.clean.settled) watch.pump = beginGrowingPump(watch.pump.parameters);
   settle(watch);
 }
 
 /** Cleans what came, and settles the account as far as cleaned readings are. */
 function settle(watch: AnalysisWatch): void {
-  const { clean, account, site } = watch;
+  const { clean, account, site, pump } = watch;
   const { timeMs, pressureBar } = watch.ordered.columns;
   cleanOn(clean, timeMs, pressureBar);
+  if (pump) growPump(pump, cleanedLog(watch), clean.settled);
   if (!account || site.sensor.position === 'pump_inlet') return;
   const { flowLpm, ...rows } = cleanedRows(watch);
   accountOn(account, {
@@ -170,15 +231,24 @@ function settle(watch: AnalysisWatch): void {
   });
 }
 
+/** All columns in order, the pressure as far as it may be trusted. */
+function cleanedLog({ ordered: { columns }, clean }: AnalysisWatch): AnalysisColumns {
+  return { ...columns, pressureBar: clean.bar.subarray(0, columns.timeMs.length) };
+}
+
 function cleanedRows({ ordered: { columns }, clean }: AnalysisWatch): SupplyRows {
   const { timeMs, flowLpm } = columns;
   return { timeMs, pressureBar: clean.bar.subarray(0, timeMs.length), flowLpm };
 }
 
-/** The first row that differs between two orders of a growing log. */
-function firstChangedRow(before: AnalysisColumns, after: AnalysisColumns): number {
+/** The first row that differs in one of some columns between two states of a growing log. */
+function firstChangedRow(
+  before: AnalysisColumns,
+  after: AnalysisColumns,
+  names: readonly ('timeMs' | 'pressureBar' | 'flowLpm')[],
+): number {
   const rows = Math.min(before.timeMs.length, after.timeMs.length);
-  const columns = (['timeMs', 'pressureBar', 'flowLpm'] as const).flatMap((name) => {
+  const columns = names.flatMap((name) => {
     const [a, b] = [before[name], after[name]];
     return a && b ? [[a, b] as const] : [];
   });

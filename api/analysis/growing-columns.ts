@@ -9,17 +9,19 @@ export interface GrowingColumns {
   timeMs: Float64Array;
   readonly values: Partial<Record<Column, Float64Array>>;
   count: number;
+  /** Whether the columns were made here; the first ones were given, and nobody writes into those. */
+  owned: boolean;
 }
 
 export function beginColumns(): GrowingColumns {
-  return { timeMs: new Float64Array(), values: {}, count: 0 };
+  return { timeMs: new Float64Array(), values: {}, count: 0, owned: false };
 }
 
 /** Appends rows. The first ones are taken as they are, without copying; nobody writes into them. */
 export function appendColumns(to: GrowingColumns, chunk: AnalysisColumns): void {
   const rows = chunk.timeMs.length;
   if (rows === 0) return;
-  if (to.count === 0) {
+  if (to.count === 0 && !to.owned) {
     to.timeMs = chunk.timeMs;
     for (const name of COLUMNS) if (chunk[name]) to.values[name] = chunk[name];
     to.count = rows;
@@ -27,7 +29,10 @@ export function appendColumns(to: GrowingColumns, chunk: AnalysisColumns): void 
   }
   const needed = to.count + rows;
   const capacity = needed > to.timeMs.length ? Math.max(FEWEST_ROWS, Math.ceil(1.5 * needed)) : to.timeMs.length;
-  if (capacity > to.timeMs.length) to.timeMs = grown(to.timeMs, to.count, capacity);
+  if (capacity > to.timeMs.length) {
+    to.timeMs = grown(to.timeMs, to.count, capacity);
+    to.owned = true;
+  }
   to.timeMs.set(chunk.timeMs, to.count);
   for (const name of COLUMNS) {
     const given = chunk[name];
@@ -39,6 +44,20 @@ export function appendColumns(to: GrowingColumns, chunk: AnalysisColumns): void 
     to.values[name] = column;
   }
   to.count = needed;
+}
+
+/** Takes back the rows from one on: what is appended next stands in their place. Views given before may see it. */
+export function truncateColumns(columns: GrowingColumns, rows: number): void {
+  if (rows >= columns.count) return;
+  if (!columns.owned) {
+    columns.timeMs = grown(columns.timeMs, rows, Math.ceil(1.5 * columns.count));
+    for (const name of COLUMNS) {
+      const column = columns.values[name];
+      if (column) columns.values[name] = grown(column, rows, columns.timeMs.length);
+    }
+    columns.owned = true;
+  }
+  columns.count = rows;
 }
 
 /** What has come so far, without copying; pressure that never came is no reading in every row. */

@@ -18,18 +18,25 @@ const STARTS_RATIO = 8;
 /** The edge is placed on single readings within this long of the hour found. */
 const EDGE_NEAR_MS = 12 * HOUR_MS;
 
-interface Hour {
+/** Median pressure of an hour, and the first row after it. */
+export interface HourLevel {
   readonly startMs: number;
   readonly bar: number;
+  readonly toRow: number;
 }
 
 /**
  * The fitting and the removal of a booster, from the reading behind it: the level of the hours splits in two (least
  * squares on hourly medians, again within each part), and the pump's starts are found on the higher side alone. At
- * least three days on each side.
+ * least three days on each side. `known` holds the levels of hours whose rows, those before `settledRows`, stay as they are.
  */
-export function boosterChanges(rows: PumpRows, runs: readonly PumpRun[]): Change[] {
-  const hours = hourlyMedians(rows);
+export function boosterChanges(
+  rows: PumpRows,
+  runs: readonly PumpRun[],
+  known: HourLevel[] = [],
+  settledRows = 0,
+): Change[] {
+  const hours = hourlyMedians(rows, known, settledRows);
   const changes: Change[] = [];
   const split = (from: number, to: number): void => {
     const at = bestSplit(hours, from, to);
@@ -43,20 +50,23 @@ export function boosterChanges(rows: PumpRows, runs: readonly PumpRun[]): Change
   return changes;
 }
 
-function hourlyMedians(rows: PumpRows): Hour[] {
-  const hours: Hour[] = [];
-  let from = 0;
+/** Hour by hour from the last known one on; those whose rows stay as they are become known. */
+function hourlyMedians(rows: PumpRows, known: HourLevel[], settledRows: number): HourLevel[] {
+  const hours = [...known];
+  let from = known[known.length - 1]?.toRow ?? 0;
   while (from < rows.timeMs.length) {
     const startMs = Math.floor(rows.timeMs[from]! / HOUR_MS) * HOUR_MS;
     let to = from;
     while (to < rows.timeMs.length && rows.timeMs[to]! < startMs + HOUR_MS) to++;
-    hours.push({ startMs, bar: median(rows.bar.subarray(from, to)) });
+    const hour = { startMs, bar: median(rows.bar.subarray(from, to)), toRow: to };
+    hours.push(hour);
+    if (to < settledRows) known.push(hour);
     from = to;
   }
   return hours;
 }
 
-function bestSplit(hours: readonly Hour[], from: number, to: number): number | undefined {
+function bestSplit(hours: readonly HourLevel[], from: number, to: number): number | undefined {
   let total = 0;
   for (let i = from; i < to; i++) total += hours[i]!.bar;
   let before = 0;
@@ -82,7 +92,7 @@ function bestSplit(hours: readonly Hour[], from: number, to: number): number | u
 function changeAt(
   rows: PumpRows,
   runs: readonly PumpRun[],
-  hours: readonly Hour[],
+  hours: readonly HourLevel[],
   from: number,
   at: number,
   to: number,
@@ -102,7 +112,7 @@ function changeAt(
     OVERLAP_SHARE,
   );
   if (Math.abs(size) < LEAST_LIFT_BAR || bottom <= top) return undefined;
-  const rate = (side: readonly Hour[]): number => {
+  const rate = (side: readonly HourLevel[]): number => {
     const startMs = side[0]!.startMs;
     const endMs = side[side.length - 1]!.startMs + HOUR_MS;
     const count = runs.filter((run) => run.startMs >= startMs && run.startMs < endMs).length;
@@ -129,7 +139,7 @@ function scatterOf(bars: readonly number[]): number {
 }
 
 /** Standard error of a side's level from its days, which are alike while hours within a day are not. */
-function dayError(hours: readonly Hour[]): number {
+function dayError(hours: readonly HourLevel[]): number {
   const byDay = new Map<number, number[]>();
   for (const hour of hours) {
     const day = Math.floor((hour.startMs - hours[0]!.startMs) / DAY_MS);

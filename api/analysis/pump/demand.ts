@@ -1,6 +1,6 @@
 import { median, quantile } from '../statistics/quantile.ts';
 import { unlikeRests } from './alike-rests.ts';
-import { drawsInFlow } from './draws-in-flow.ts';
+import { drawsInFlow, leastDrawLpm } from './draws-in-flow.ts';
 import { levelAround, outflowIndex, type Rest, type SteadyOutflow, steadyOutflow } from './outflow.ts';
 import type { PumpRows } from './pump-rows.ts';
 import type { PumpRun } from './pump-run.ts';
@@ -32,18 +32,28 @@ const SETTLING_SCATTERS = 3.5;
 /** Up to this interval a flow channel alone decides. */
 const FLOW_DECIDES_MS = 2_500;
 
-/**
- * Marks each run: on demand if the household has drawn since the pump's previous stop. A flow channel decides where
- * there is one; else the shape of the pressure at rest: a leak's slow and steady fall against a draw's fast one.
- */
-export function markDemand(
-  rows: PumpRows,
-  runs: readonly PumpRun[],
-  flow: { timeMs: Float64Array; lpm: Float64Array } | undefined,
-): PumpRun[] {
-  const rests = runs.map((run, k) => restBefore(rows, runs[k - 1], run));
-  const steady = steadyOutflow(rows, [...rests, ...restsAfterAll(rows, runs)]);
-  const byFlow = flow ? drawsInFlow(rows, flow, rests) : undefined;
+/** What a plant's rests are usually like, from a whole log. A live watch has those of the last full analysis. */
+export interface RestHabits {
+  /** From the usual cut-in to the usual cut-out; nought where they aren't known. */
+  readonly bandBar: number;
+  /** The same as an outflow index. */
+  readonly bandIndex: number;
+  readonly profile: RestingProfile;
+  /** What rests usually lose in their first seconds beyond the steady outflow, and how much more is a draw, in bar. */
+  readonly settling: number;
+  readonly leastFirst: number;
+  /** Flow that counts as a draw, l/min; undefined where no channel tells. */
+  readonly leastDrawLpm: number | undefined;
+}
+
+interface Flow {
+  readonly timeMs: Float64Array;
+  readonly lpm: Float64Array;
+}
+
+/** Estimates how a plant rests from all runs of a log. */
+export function restHabits(rows: PumpRows, runs: readonly PumpRun[], flow: Flow | undefined): RestHabits {
+  const { rests, steady } = restsFrom(rows, runs, 0);
   const cutIns = runs.flatMap((run) => run.cutInBar ?? []);
   const cutOuts = runs.flatMap((run) => run.cutOutBar ?? []);
   const bandBar = cutIns.length > 0 && cutOuts.length > 0 ? Math.max(0, median(cutOuts) - median(cutIns)) : 0;
@@ -58,24 +68,51 @@ export function markDemand(
     1.5 * rows.quantumBar,
     SPELL_SHARE * bandBar,
   );
-  const drawnAtFirst = (k: number): boolean => firstLosses[k]! - Math.max(0, settling) > leastFirst;
-  const told = runs.map((_, k) => byFlow?.(k));
-  const drawn = runs.map(
+  return { bandBar, bandIndex, profile, settling, leastFirst, leastDrawLpm: flow && leastDrawLpm(flow.lpm) };
+}
+
+/** Rests before the runs from `first` on, and what flows away steadily about them. */
+function restsFrom(rows: PumpRows, runs: readonly PumpRun[], first: number): { rests: Rest[]; steady: SteadyOutflow } {
+  const rests = runs.slice(first).map((run, k) => restBefore(rows, runs[first + k - 1], run));
+  const fromRow = first > 0 ? (rests[0]?.fromRow ?? 0) : 0;
+  const after = restsAfterAll(rows, runs).filter((rest) => rest.fromRow >= fromRow);
+  return { rests, steady: steadyOutflow(rows, [...rests, ...after]) };
+}
+
+/**
+ * Marks each run from `first` on: on demand if the household has drawn since the pump's previous stop. A flow channel
+ * decides where there is one; else the shape of the pressure at rest: a leak's slow and steady fall against a draw's fast
+ * one. A mark rests on nothing further than `MARK_REACH_MS` from its start but the rest before it and the habits.
+ */
+export function markDemand(
+  rows: PumpRows,
+  runs: readonly PumpRun[],
+  flow: Flow | undefined,
+  habits: RestHabits = restHabits(rows, runs, flow),
+  first = 0,
+): PumpRun[] {
+  const { rests, steady } = restsFrom(rows, runs, first);
+  const byFlow = flow ? drawsInFlow(rows, flow, rests, habits.leastDrawLpm) : undefined;
+  const { bandBar, bandIndex, profile, settling, leastFirst } = habits;
+  const drawnAtFirst = (rest: Rest): boolean => firstLoss(rows, rest, steady) - Math.max(0, settling) > leastFirst;
+  const marked = runs.slice(first);
+  const told = marked.map((_, k) => byFlow?.(k));
+  const drawn = marked.map(
     (run, k) =>
       told[k] ??
-      (followsAtOnce(runs[k - 1], run) ||
+      (followsAtOnce(runs[first + k - 1], run) ||
         drawnFrom(rows, rests[k]!, steady, profile, bandBar, bandIndex) ||
-        drawnAtFirst(k)),
+        drawnAtFirst(rests[k]!)),
   );
   const unlike = unlikeRests(
     rows,
     rests,
     drawn.map((was) => !was),
-    runs.map((run) => run.stopRow),
+    marked.map((run) => run.stopRow),
   );
   // Between coarse rows a brief draw falls into an interval that also holds the run: there the rest's length decides.
   const flowDecides = rows.intervalMs <= FLOW_DECIDES_MS;
-  return runs.map((run, k) => {
+  return marked.map((run, k) => {
     const byMeter = told[k] === true || flowDecides ? told[k] : undefined;
     return { ...run, onDemand: byMeter ?? ((told[k] === undefined && drawn[k]!) || unlike[k]!) };
   });
@@ -85,10 +122,11 @@ export function markDemand(
 export function markByFlow(
   rows: PumpRows,
   runs: readonly PumpRun[],
-  flow: { timeMs: Float64Array; lpm: Float64Array },
+  flow: Flow,
+  leastLpm = leastDrawLpm(flow.lpm),
 ): PumpRun[] {
   const rests = runs.map((run, k) => restBefore(rows, runs[k - 1], run));
-  const byFlow = drawsInFlow(rows, flow, rests);
+  const byFlow = drawsInFlow(rows, flow, rests, leastLpm);
   return runs.map((run, k) => {
     const onDemand = byFlow(k);
     return onDemand === undefined ? run : { ...run, onDemand };

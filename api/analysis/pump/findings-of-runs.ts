@@ -16,21 +16,32 @@ import { boosterChanges } from './booster-change.ts';
 import { channelRuns, withShortRuns } from './channel-runs.ts';
 import { chatterSpells } from './coarse-chatter.ts';
 import { idleRestsOf, rankCauses, rankChatter } from './cycling-causes.ts';
-import { markByFlow, markDemand } from './demand.ts';
+import { markByFlow, type RestHabits, restHabits } from './demand.ts';
 import { cyclingEpisodes, EPISODE_STARTS, type Episode, RAPID_APART_MS } from './episodes.ts';
+import type { IdleCycle } from './hourly-rates.ts';
 import { inletRowsOf } from './inlet-column.ts';
 import { inletRuns } from './inlet-runs.ts';
-import { leakOrValveByDay } from './leak-or-valve.ts';
+import { type LeakOrValve, leakOrValve, leakOrValveByDay } from './leak-or-valve.ts';
 import { nextSteps } from './next-steps.ts';
 import { curveStatements, operatingPoints } from './operating-points.ts';
 import type { PumpGrain } from './pump-grain.ts';
 import { pumpLimits, STARTS_SHOWN_S } from './pump-limits.ts';
 import { litresStatements, pumpLitres } from './pump-litres.ts';
+import {
+  episodeKey,
+  keptEpisode,
+  keptVerdict,
+  nothingKept,
+  type PumpMemory,
+  type ToldEpisode,
+  type Verdict,
+} from './pump-memory.ts';
 import type { PumpRows } from './pump-rows.ts';
 import type { PumpRun } from './pump-run.ts';
 import { pumpQuestions, pumpStatements } from './pump-statements.ts';
 import { pumpStates, stateStatements } from './pump-states.ts';
 import { pumpTrends, trendStatements } from './pump-trends.ts';
+import { markOn } from './settled-marks.ts';
 import type { SwitchLevelsSpan } from './switch-levels.ts';
 import { weakInlets } from './weak-inlet.ts';
 
@@ -56,6 +67,8 @@ export interface PumpParameters {
   readonly grain: PumpGrain;
   /** Cut-in and cut-out by span of time; the last span's hold on after its end. */
   readonly levels: readonly SwitchLevelsSpan[];
+  /** How the plant rests; where they are missing they are estimated from what there is. */
+  readonly habits?: RestHabits | undefined;
 }
 
 /** Columns of one length, ascending and unique in time; NaN marks a reading that is missing or unusable. */
@@ -68,42 +81,94 @@ export interface PumpChunk {
   readonly inletBar?: Float64Array | undefined;
 }
 
-/** Everything that follows from a log and the runs that its pressure shows. */
+/** The pump's runs by what is known of them, and the booster's coming and going. */
+function runsOf(
+  input: PumpChunk,
+  rows: PumpRows,
+  shown: readonly PumpRun[],
+  { site }: PumpParameters,
+  memory: PumpMemory,
+): { readonly runs: readonly PumpRun[]; readonly changes: Change[]; readonly hasChannel: boolean } {
+  const atOutlet = site.sensor.position === 'pump_outlet';
+  const hasChannel = input.pumpOn?.some((value) => !Number.isNaN(value)) ?? false;
+  let runs: readonly PumpRun[] = [];
+  if (hasChannel) runs = channelRuns(input.timeMs, input.pumpOn!, rows, atOutlet);
+  if (atOutlet) runs = hasChannel ? withShortRuns(runs, shown, rows) : shown;
+  const changes = atOutlet ? boosterChanges(rows, runs, memory.hours, memory.settledRows) : [];
+  return { runs: hasChannel ? runs : withoutBareStarts(runs, changes), changes, hasChannel };
+}
+
+/** How the plant usually rests, from a whole log and the runs that its pressure shows; undefined away from the outlet. */
+export function habitsOf(
+  input: PumpChunk,
+  rows: PumpRows,
+  shown: readonly PumpRun[],
+  parameters: PumpParameters,
+): RestHabits | undefined {
+  if (parameters.site.sensor.position !== 'pump_outlet' || rows.timeMs.length === 0) return undefined;
+  return restHabits(rows, runsOf(input, rows, shown, parameters, nothingKept()).runs, flowOf(input));
+}
+
+function flowOf({ timeMs, flowLpm }: PumpChunk): { timeMs: Float64Array; lpm: Float64Array } | undefined {
+  return flowLpm && { timeMs, lpm: flowLpm };
+}
+
+/** Everything that follows from a log and the runs that its pressure shows; `memory` is of the same watch. */
 export function findingsOf(
   input: PumpChunk,
   rows: PumpRows,
   shown: readonly PumpRun[],
-  { site, levels }: PumpParameters,
+  parameters: PumpParameters,
+  memory: PumpMemory = nothingKept(),
 ): PumpResult {
   const { timeMs } = input;
+  const { site, levels } = parameters;
   const atOutlet = site.sensor.position === 'pump_outlet';
-  const hasChannel = input.pumpOn?.some((value) => !Number.isNaN(value)) ?? false;
   const seconds = rows.intervalMs / 1000;
-
-  let runs: readonly PumpRun[] = [];
-  if (hasChannel) runs = channelRuns(timeMs, input.pumpOn!, rows, atOutlet);
-  if (atOutlet) runs = hasChannel ? withShortRuns(runs, shown, rows) : shown;
-  const changes = atOutlet ? boosterChanges(rows, runs) : [];
-  if (!hasChannel) runs = withoutBareStarts(runs, changes);
-  const flow = input.flowLpm ? { timeMs, lpm: input.flowLpm } : undefined;
+  const found = runsOf(input, rows, shown, parameters, memory);
+  const { changes, hasChannel } = found;
+  let { runs } = found;
+  const flow = flowOf(input);
   if (rows.timeMs.length > 0 && seconds <= 60) {
-    if (atOutlet) runs = markDemand(rows, runs, flow);
-    else if (flow) runs = markByFlow(rows, runs, flow);
+    if (atOutlet) {
+      runs = markOn(memory.marks, rows, runs, flow, parameters.habits ?? restHabits(rows, runs, flow));
+    } else if (flow) runs = markByFlow(rows, runs, flow);
   }
   // Between rows a minute apart a draw and its refill both vanish: a mark would be a guess.
   const marked = seconds <= STARTS_SHOWN_S * 1.5 ? runs : runs.map(({ onDemand: _guess, ...run }) => run);
-  const pumpStarts = marked.map(toPumpStart);
+  const pumpStarts = marked.map((run) => {
+    const start = memory.starts.get(run) ?? toPumpStart(run);
+    memory.starts.set(run, start);
+    return start;
+  });
 
   const besideRows = inletRowsOf(timeMs, input.inletBar, seconds, site.sensor.rangeBar);
   const episodes = cyclingEpisodes(runs);
   const rapidOnDemand = episodes.some((episode) => episode.kind === 'rapid_on_demand');
   const inletBar = besideRows ? valuesByRow(rows, besideRows.timeMs, besideRows.bar) : undefined;
+  // What an inlet's own cleaning makes of its readings may change with each that comes: nothing is kept beside one.
+  const kept = besideRows ? nothingKept() : memory;
+  const verdicts: Verdict[] = [];
+  const judge = (near: readonly IdleCycle[]): LeakOrValve => {
+    const verdict = keptVerdict(kept, near) ?? { rests: near, told: leakOrValve(rows, near, inletBar) };
+    verdicts.push(verdict);
+    return verdict.told;
+  };
   const plant = {
     rapidOnDemand,
     drawnRestMs: drawnRestMs(episodes),
-    leakOrValve: leakOrValveByDay(rows, idleRestsOf(runs), inletBar),
+    leakOrValve: leakOrValveByDay(rows, idleRestsOf(runs), judge),
   };
-  const counted = episodes.map((episode) => toCycling(rows, episode, plant));
+  const toldEpisodes = new Map<string, ToldEpisode>();
+  const counted = episodes.map((episode) => {
+    const told = episode.kind === 'no_demand' ? plant.leakOrValve(episode.runs[0]!.startMs) : undefined;
+    const judgedBy = [plant.rapidOnDemand, plant.drawnRestMs, told];
+    const cycling = keptEpisode(kept, episode, judgedBy) ?? toCycling(rows, episode, plant);
+    toldEpisodes.set(episodeKey(episode), { episode, judgedBy, cycling });
+    return cycling;
+  });
+  kept.verdicts = verdicts;
+  kept.episodes = toldEpisodes;
   const cycling = withChatter(rows, counted, levels, site.timeZone);
 
   const ownInlet = site.sensor.position === 'pump_inlet';

@@ -55,6 +55,14 @@ export function appendRow(rows: GrowingRows, atMs: number, bar: number): void {
   rows.settled = Math.max(rows.settled, middle + 1);
 }
 
+/** Takes back rows that came last: from `count` on. Those that were settled stay so; the others have their own value again. */
+export function reopenRows(rows: GrowingRows, count: number, settled: number, stretches: number): void {
+  rows.count = count;
+  rows.settled = settled;
+  rows.stretchFrom.length = stretches;
+  if (rows.calmBar !== rows.bar) rows.calmBar.set(rows.bar.subarray(settled, count), settled);
+}
+
 /** The rows as they stand, without copying. */
 export function rowsSoFar(rows: GrowingRows): PumpRows {
   const { count, noiseBar, calmNoiseBar, quantumBar, intervalMs } = rows;

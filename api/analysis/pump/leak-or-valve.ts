@@ -50,24 +50,40 @@ const DAY_MS = 24 * 3_600_000;
 /** Rests this many days before and after show the same fault: a single day's may be too few, or its main too calm. */
 const SAME_FAULT_DAYS = 3;
 
-/** The verdict on the days about a time; once a day, so that a day's episodes agree. `rests` ascend in time. */
+/**
+ * The verdict on the days about a time; once for the same rests, so that a day's episodes agree. `rests` ascend in time.
+ * `judge` may know some rests' verdict from before.
+ */
 export function leakOrValveByDay(
   rows: PumpRows,
   rests: readonly IdleCycle[],
-  inletBar: ((row: number) => number) | undefined,
+  judge: (near: readonly IdleCycle[]) => LeakOrValve,
 ): (atMs: number) => LeakOrValve {
-  const known = new Map<number, LeakOrValve>();
+  const days = rests.map(({ toRow }) => Math.floor(rows.timeMs[toRow]! / DAY_MS));
+  const known = new Map<string, LeakOrValve>();
   return (atMs) => {
     const day = Math.floor(atMs / DAY_MS);
-    const before = known.get(day);
+    const from = firstAtLeast(days, day - SAME_FAULT_DAYS);
+    const to = firstAtLeast(days, day + SAME_FAULT_DAYS + 1);
+    const key = `${from}:${to}`;
+    const before = known.get(key);
     if (before) return before;
-    const near = rests.filter(({ toRow }) => {
-      return Math.abs(Math.floor(rows.timeMs[toRow]! / DAY_MS) - day) <= SAME_FAULT_DAYS;
-    });
-    const told = leakOrValve(rows, near, inletBar);
-    known.set(day, told);
+    const told = judge(rests.slice(from, to));
+    known.set(key, told);
     return told;
   };
+}
+
+/** Place of the first of ascending numbers that is no less than a limit. */
+function firstAtLeast(numbers: readonly number[], limit: number): number {
+  let low = 0;
+  let high = numbers.length;
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if (numbers[middle]! < limit) low = middle + 1;
+    else high = middle;
+  }
+  return low;
 }
 
 function byDecay(

@@ -2,7 +2,7 @@ import { hingeOnset } from './hinge-onset.ts';
 import type { PumpRows, ReadRows } from './pump-rows.ts';
 import type { PumpRun } from './pump-run.ts';
 import { stopOf } from './run-stop.ts';
-import { beginDecoding, type DecodedRun, decodeRow, endDecoding, type SawDecoder } from './saw-decoder.ts';
+import { beginDecoding, type DecodedRun, decodeRow, endDecoding, keptDecoder, type SawDecoder } from './saw-decoder.ts';
 import type { SwitchLevels, SwitchLevelsSpan } from './switch-levels.ts';
 import { beginTurns, type Rise, riseSoFar, type TurnSearch, turnAt } from './turning-points.ts';
 
@@ -47,6 +47,15 @@ export interface RunSearch {
   /** While the band drowns in noise, the decoder; with the span that a row falls into. */
   saw: SawDecoder | undefined;
   rowSpan: number;
+}
+
+/** Where the search stands, its runs left out: what it does afterwards leaves this as it is. */
+export function keptSearch({ runs: _, ...search }: RunSearch): Omit<RunSearch, 'runs'> {
+  return {
+    ...search,
+    turns: search.turns && { ...search.turns },
+    saw: search.saw && keptDecoder(search.saw),
+  };
 }
 
 type Grain = Pick<PumpRows, 'noiseBar' | 'calmNoiseBar' | 'quantumBar' | 'intervalMs'>;

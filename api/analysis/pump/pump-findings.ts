@@ -1,10 +1,17 @@
 import type { AnalysisSite, PumpStart } from '../findings.ts';
-import { findingsOf, type PumpChunk, type PumpParameters, type PumpResult, toPumpStart } from './findings-of-runs.ts';
-import { appendRow, beginRows, comesAfterGap, type GrowingRows, rowsSoFar } from './growing-rows.ts';
-import { beginRuns, endStretch, type RunSearch, runsAt } from './outlet-runs.ts';
+import {
+  findingsOf,
+  habitsOf,
+  type PumpChunk,
+  type PumpParameters,
+  type PumpResult,
+  toPumpStart,
+} from './findings-of-runs.ts';
 import { pumpGrain } from './pump-grain.ts';
+import { nothingKept, type PumpMemory } from './pump-memory.ts';
 import { medianStepMs, pumpRows } from './pump-rows.ts';
 import { quietNoiseBar } from './quiet-noise.ts';
+import { beginRunWatch, endRunWatch, type RunWatch, runsAsOfNow, type SeenRuns, watchRuns } from './run-watch.ts';
 import { switchLevels } from './switch-levels.ts';
 
 export type { PumpChunk, PumpParameters, PumpResult } from './findings-of-runs.ts';
@@ -21,11 +28,8 @@ export interface PumpInput extends PumpChunk {
 /** Where the watch stands. Only `stepPump` and `endPump` look inside. */
 export interface PumpWatch {
   readonly parameters: PumpParameters;
-  readonly rows: GrowingRows;
-  readonly search: RunSearch;
+  readonly seen: RunWatch;
   readonly chunks: PumpChunk[];
-  /** Rows before this one have been searched. */
-  searched: number;
   /** Closed runs that were told of before. */
   told: number;
 }
@@ -55,9 +59,7 @@ export function pumpParameters(input: PumpInput): PumpParameters {
 
 /** Begins to watch; `rowsExpected` only saves copying. */
 export function beginPump(parameters: PumpParameters, rowsExpected = 0): PumpWatch {
-  const { grain, levels } = parameters;
-  const rows = beginRows(grain, rowsExpected);
-  return { parameters, rows, search: beginRuns(grain, levels), chunks: [], searched: 0, told: 0 };
+  return { parameters, seen: beginRunWatch(parameters.grain, parameters.levels, rowsExpected), chunks: [], told: 0 };
 }
 
 /**
@@ -66,32 +68,64 @@ export function beginPump(parameters: PumpParameters, rowsExpected = 0): PumpWat
  */
 export function stepPump(watch: PumpWatch, chunk: PumpChunk): PumpStart[] {
   watch.chunks.push(chunk);
-  const { rows, search } = watch;
-  for (let i = 0; i < chunk.timeMs.length; i++) {
-    const bar = chunk.pressureBar[i]!;
-    if (Number.isNaN(bar)) continue;
-    if (comesAfterGap(rows, chunk.timeMs[i]!)) closeStretch(watch);
-    appendRow(rows, chunk.timeMs[i]!, bar);
-    for (; watch.searched < rows.settled; watch.searched++) runsAt(search, rows, watch.searched);
-  }
+  watchRuns(watch.seen, chunk.timeMs, chunk.pressureBar);
+  const { search } = watch.seen;
   const closed = search.running ? search.runs.length - 1 : search.runs.length;
   const news = search.runs.slice(watch.told, closed).map(toPumpStart);
   watch.told = Math.max(watch.told, closed);
   return news;
 }
 
-/** The last rows of a stretch settle with its end. */
-function closeStretch(watch: PumpWatch): void {
-  const { rows, search } = watch;
-  for (; watch.searched < rows.count; watch.searched++) runsAt(search, rows, watch.searched);
-  endStretch(search, rows, rows.count);
-}
-
 /** All findings over what was taken in. The watch is spent. */
 export function endPump(watch: PumpWatch): PumpResult {
-  closeStretch(watch);
-  const { parameters, search } = watch;
-  return findingsOf(wholeOf(watch.chunks), rowsSoFar(watch.rows), search.runs, parameters);
+  const { rows, runs } = endRunWatch(watch.seen);
+  return findingsOf(wholeOf(watch.chunks), rows, runs, watch.parameters);
+}
+
+/** A watch over the rows of a log that somebody else keeps, which takes in those that stay as they are. */
+export interface GrowingPump {
+  readonly parameters: PumpParameters;
+  readonly seen: RunWatch;
+  /** Rows taken in. */
+  taken: number;
+  readonly memory: PumpMemory;
+}
+
+export function beginGrowingPump(parameters: PumpParameters, rowsExpected = 0): GrowingPump {
+  const seen = beginRunWatch(parameters.grain, parameters.levels, rowsExpected);
+  return { parameters, seen, taken: 0, memory: nothingKept() };
+}
+
+/** Takes in the rows up to `settled`, which no later one changes. */
+export function growPump(pump: GrowingPump, log: PumpChunk, settled: number): void {
+  const { taken } = pump;
+  if (settled <= taken) return;
+  watchRuns(pump.seen, log.timeMs.subarray(taken, settled), log.pressureBar.subarray(taken, settled));
+  pump.taken = settled;
+}
+
+/**
+ * All findings of a log so far, as `findPump` would find them under the same parameters; the watch goes on. What was told
+ * before of long ago is told again without working it out.
+ */
+export function pumpAsOfNow(pump: GrowingPump, log: PumpChunk): PumpResult {
+  const settledRows = pump.seen.rows.settled;
+  return asOfNow(pump, log, ({ rows, runs }) => {
+    pump.memory.settledRows = settledRows;
+    return findingsOf(log, rows, runs, pump.parameters, pump.memory);
+  });
+}
+
+/** The parameters with how the plant rests, from all of the log so far. */
+export function withHabits(pump: GrowingPump, log: PumpChunk): PumpParameters {
+  return asOfNow(pump, log, ({ rows, runs }) => ({
+    ...pump.parameters,
+    habits: habitsOf(log, rows, runs, pump.parameters),
+  }));
+}
+
+function asOfNow<T>({ seen, taken }: GrowingPump, log: PumpChunk, use: (seen: SeenRuns) => T): T {
+  return runsAsOfNow(seen, log.timeMs.subarray(taken), log.pressureBar.subarray(taken), use);
 }
 
 function wholeOf(chunks: readonly PumpChunk[]): PumpChunk {

@@ -184,7 +184,8 @@ function shareOn({ timeMs, on }: OnChannel, fromMs: number, toMs: number): numbe
 }
 
 function levelsAt(spans: readonly SwitchLevelsSpan[], atMs: number): SwitchLevels | null {
-  return spans.find(({ toMs }) => atMs < toMs)?.levels ?? null;
+  // A live log goes on after the last span: its levels hold on.
+  return (spans.find(({ toMs }) => atMs < toMs) ?? spans[spans.length - 1])?.levels ?? null;
 }
 
 /**

@@ -63,6 +63,12 @@ export function beginDecoding(levels: SwitchLevels, noiseBar: number, row: numbe
   };
 }
 
+/** A copy that stands where the decoder stands, whatever becomes of it. */
+export function keptDecoder(decoder: SawDecoder): SawDecoder {
+  const { cost, next, before } = decoder;
+  return { ...decoder, cost: cost.slice(), next: next.slice(), before: before.slice() };
+}
+
 /**
  * A pump's runs where the switch's band is little more than the noise: single turns drown, but a saw between known levels
  * is told from rest by the likeliest course through all readings (Viterbi's algorithm over what the plant does and at
