@@ -56,12 +56,19 @@ export function analysisSite(sources: RecordSources): AnalysisSite {
   };
 }
 
-/** Reads a stay's channels in canonical units, an hour at a time, giving way in between. Samples of uncertain time are left out. */
-export async function readRecord(store: Store, sources: RecordSources): Promise<RecordedChannels> {
+/**
+ * Reads a stay's channels in canonical units, an hour at a time, giving way in between; those beside the pressure from
+ * `besideFromMs` on. Samples of uncertain time are left out.
+ */
+export async function readRecord(
+  store: Store,
+  sources: RecordSources,
+  besideFromMs = sources.stretch.fromMs,
+): Promise<RecordedChannels> {
   const { stretch } = sources;
   const { fromMs, toMs } = stretch;
-  const read = (loggerId: string, channel: Channel) => readUsable(store, loggerId, channel, fromMs, toMs);
-  const pressure = await read(stretch.loggerId, 'pressure');
+  const read = (loggerId: string, channel: Channel) => readUsable(store, loggerId, channel, besideFromMs, toMs);
+  const pressure = await readUsable(store, stretch.loggerId, 'pressure', fromMs, toMs);
   levelHeights(pressure, stretch.heights);
   return {
     pressure,

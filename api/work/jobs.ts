@@ -1,4 +1,3 @@
-import type { Series } from '../../collector/model/series.ts';
 import { analyseOnce } from '../analysis/analyse.ts';
 import type { AnalysisSite, FindingsDocument } from '../analysis/findings.ts';
 import { letterContent } from '../letter/letter-content.ts';
@@ -19,8 +18,8 @@ export type Job =
       readonly recorded: RecordedChannels;
       readonly site: AnalysisSite;
     }
-  /** Pressure readings that follow the last ones of a watched log. */
-  | { readonly kind: 'step'; readonly watch: string; readonly pressure: Series }
+  /** What a watched log recorded from a time on; the channels beside the pressure from `JOIN_BEFORE_MS` before it. */
+  | { readonly kind: 'step'; readonly watch: string; readonly recorded: RecordedChannels; readonly fromMs: number }
   | {
       readonly kind: 'letter';
       readonly format: 'pdf' | 'html';
@@ -41,10 +40,9 @@ export function createJobRunner(): RunJob {
       case 'findings':
         return packFindings(analyseOnce(joinColumns(job.recorded), job.site));
       case 'watch':
-        return packFindings(watches.begin(job.watch, joinColumns(job.recorded), job.site));
+        return packFindings(watches.begin(job.watch, job.recorded, job.site));
       case 'step': {
-        const { timeMs, value } = job.pressure;
-        const found = watches.step(job.watch, { timeMs, pressureBar: value });
+        const found = watches.step(job.watch, job.recorded, job.fromMs);
         return found ? packFindings(found) : new Uint8Array();
       }
       case 'letter': {
@@ -63,10 +61,8 @@ export function createJobRunner(): RunJob {
 /** The columns of a job, which are handed over instead of copied. The sender can't use them afterwards. */
 export function transferables(job: Job): ArrayBuffer[] {
   if (job.kind === 'letter') return [];
-  const series =
-    job.kind === 'step'
-      ? [job.pressure]
-      : [job.recorded.pressure, job.recorded.flow, job.recorded.pump, job.recorded.inlet];
+  const { pressure, flow, pump, inlet } = job.recorded;
+  const series = [pressure, flow, pump, inlet];
   const buffers = series.flatMap((columns) => (columns ? [columns.timeMs.buffer, columns.value.buffer] : []));
   return [...new Set(buffers)].filter((buffer) => buffer instanceof ArrayBuffer);
 }

@@ -12,6 +12,39 @@ export interface RecordedChannels {
 /** Differences looked at to find a channel's interval: enough for a median, few enough to cost nothing. */
 const INTERVALS_LOOKED_AT = 2_000;
 
+/** How far the reading of a channel that goes with a row may be from it, in milliseconds; missing for one that is empty. */
+export type JoinReach = Partial<Record<'flow' | 'pump' | 'inlet', number>>;
+
+/** Half of the longer of two channels' intervals. */
+function reachOf(base: Series, series: Series): number {
+  return Math.max(usualIntervalMs(base.timeMs), usualIntervalMs(series.timeMs)) / 2;
+}
+
+/** The reach of the channels that go with a stay's pressure readings. */
+export function joinReach({ pressure, flow, pump, inlet }: RecordedChannels): JoinReach {
+  const reach: JoinReach = {};
+  for (const [name, series] of Object.entries({ flow, pump, inlet }) as [keyof JoinReach, Series | undefined][]) {
+    if (series && series.timeMs.length > 0) reach[name] = reachOf(pressure, series);
+  }
+  return reach;
+}
+
+/**
+ * The rows of a stay's pressure readings from a time on, as `joinColumns` makes them of the whole stay with that reach.
+ * @param recorded pressure from that time on, the other channels from their reach before it on
+ */
+export function joinTail({ pressure, flow, pump, inlet }: RecordedChannels, reach: JoinReach): AnalysisColumns {
+  const joined = (series: Series | undefined, withinMs: number | undefined) =>
+    series && withinMs !== undefined ? nearestValues(pressure.timeMs, series, withinMs) : undefined;
+  return {
+    timeMs: pressure.timeMs,
+    pressureBar: pressure.value,
+    flowLpm: joined(flow, reach.flow),
+    pumpOn: joined(pump, reach.pump),
+    inletBar: joined(inlet, reach.inlet),
+  };
+}
+
 /**
  * One row for each pressure reading (for each pump or flow reading where there is no pressure), with the nearest reading
  * of the other channels within half an interval; NaN where there is none. O(n).
@@ -24,11 +57,7 @@ export function joinColumns(recorded: RecordedChannels): AnalysisColumns {
       ? undefined
       : series === base
         ? series.value
-        : nearestValues(
-            base.timeMs,
-            series,
-            Math.max(usualIntervalMs(base.timeMs), usualIntervalMs(series.timeMs)) / 2,
-          );
+        : nearestValues(base.timeMs, series, reachOf(base, series));
   return {
     timeMs: base.timeMs,
     pressureBar: base === pressure ? pressure.value : new Float64Array(base.timeMs.length).fill(Number.NaN),
