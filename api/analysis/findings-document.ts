@@ -4,7 +4,7 @@ import { nothingKnown } from './evidence/nothing-known.ts';
 import { openQuestions } from './evidence/open-questions.ts';
 import { supplyStatements } from './evidence/statements.ts';
 import type { AnalysisSite, FindingsDocument } from './findings.ts';
-import { weeklyPattern } from './pattern/weekly-pattern.ts';
+import { supplyPattern } from './pattern/supply-pattern.ts';
 import { fittingFindings, fittingStatements } from './pump/fitting-findings.ts';
 import type { PumpResult } from './pump/pump-findings.ts';
 import type { CleanSeries } from './quality/clean-series.ts';
@@ -94,7 +94,18 @@ export function findingsDocument(
     qualifying: supply ? qualifyingPairs(supply.lowSupply) : NO_QUALIFYING,
     sagSummary,
     ...(sagComparison.length > 0 ? { sagComparison } : {}),
-    ...(supply ? { pattern: weeklyPattern(supply.standing, endMs, site.timeZone) } : {}),
+    ...(supply
+      ? {
+          pattern: supplyPattern(
+            supply.standing,
+            endMs,
+            site.timeZone,
+            supply.thresholdAtLoggerBar,
+            budget.sharedBar,
+            supply.sags,
+          ),
+        }
+      : {}),
     evidence: {
       statements: [
         ...(nothing?.statements ?? []),

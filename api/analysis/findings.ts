@@ -279,12 +279,67 @@ export interface SagComparison {
   readonly weeksToTell: number | null;
 }
 
+/** Hours of the clock at which standing pressure is usually lowest, [fromHour, toHour); they may go over midnight. */
+export interface LowestHours {
+  readonly days: 'weekdays' | 'weekend';
+  readonly fromHour: number;
+  readonly toHour: number;
+  /** Median in these hours, and of the hourly medians of the whole day. */
+  readonly medianBar: number;
+  readonly levelBar: number;
+  /** Days that it was seen on. */
+  readonly countDays: number;
+}
+
+/** The days over one another by the local clock: each day of a log of two months, of a longer one quantiles of days. */
+export interface DayOverlays {
+  /** Values stand for this many minutes of the clock each, from midnight to midnight. */
+  readonly slotMinutes: number;
+  /** Days of the log of which anything is known. */
+  readonly countDays: number;
+  readonly days: readonly {
+    readonly day: string;
+    /** Monday is 1. Public holidays are not known: they are days of the week like others. */
+    readonly weekday: number;
+    /** Length of the day: 23 or 25 where the clock changes. */
+    readonly hours: number;
+    /** Windows in which a sag is present. */
+    readonly sags: readonly ('morning' | 'evening')[];
+    /** Median of the slot; null where less than half of it is known, or the clock skips it. */
+    readonly bar: readonly (number | null)[];
+  }[];
+  readonly bands: readonly {
+    readonly days: 'weekdays' | 'weekend';
+    readonly countDays: number;
+    readonly saggingDays: number;
+    /** Quantiles of the days' medians; null where fewer than five days know the slot. */
+    readonly q10: readonly (number | null)[];
+    readonly q50: readonly (number | null)[];
+    readonly q90: readonly (number | null)[];
+  }[];
+}
+
 /** Standing pressure by hour of the local week; NaN never occurs, cells without data are null. */
 export interface Pattern {
-  /** 168 cells, Monday 00 first. */
-  readonly hourOfWeek: readonly ({ q10: number; q50: number; q90: number; count: number } | null)[];
+  /** 168 cells, Monday 00 first: quantiles, minutes (points of the grid) and days that are known. */
+  readonly hourOfWeek: readonly ({ q10: number; q50: number; q90: number; count: number; days: number } | null)[];
   /** Share of the known time for which standing pressure was at or above each value. */
   readonly durationCurve: readonly { share: number; bar: number }[];
+  /** How much of the known time lay below the low-supply threshold. */
+  readonly below?: {
+    /** At the height of the transducer. */
+    readonly thresholdBar: number;
+    readonly share: number;
+    /** Least and most, were all readings off alike by `sensorBar` (k = 2). */
+    readonly shareInterval: readonly [number, number];
+    readonly sensorBar: number;
+    /** Share of the time for which standing pressure is known. */
+    readonly knownFraction: number;
+  };
+  readonly lowestHours: readonly LowestHours[];
+  readonly overlays: DayOverlays;
+  /** What there is enough data to draw of. */
+  readonly enough: { readonly week: boolean; readonly duration: boolean; readonly overlays: boolean };
 }
 
 export interface Evidence {

@@ -7,6 +7,7 @@ import {
   type FindingsDocument,
   PUMP_STATES,
 } from '../analysis/findings.ts';
+import { pattern } from './pattern-schema.ts';
 import { thresholds } from './payload-parts.ts';
 
 /* The findings document as a schema, for the API description and for checks in tests. Further keys are allowed. */
@@ -242,14 +243,7 @@ const document = z.looseObject({
       }),
     )
     .optional(),
-  pattern: z
-    .looseObject({
-      hourOfWeek: z.array(
-        z.looseObject({ q10: z.number(), q50: z.number(), q90: z.number(), count: z.number() }).nullable(),
-      ),
-      durationCurve: z.array(z.looseObject({ share: z.number(), bar: z.number() })),
-    })
-    .optional(),
+  pattern: pattern.optional(),
   evidence: z.looseObject({
     statements: z.array(z.looseObject({ text: z.string(), certainty: z.enum(['certain', 'possible', 'unknown']) })),
     open: z.array(z.string()),

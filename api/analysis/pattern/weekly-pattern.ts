@@ -1,43 +1,46 @@
-import { localDays, utcOffsetMinutes } from '../../../collector/model/local-time.ts';
 import type { Pattern } from '../findings.ts';
 import { quantileOfSorted, sortedFinite } from '../statistics/quantile.ts';
 import type { StandingPressure } from '../supply/standing-pressure.ts';
+import type { ClockDay } from './clock-days.ts';
 
 const HOURS_OF_WEEK = 168;
-const HOUR_MS = 3_600_000;
-const SHARES = [0, 0.01, 0.05, 0.1, 0.25, 0.5, 0.75, 0.9, 0.95, 0.99, 1];
 
-/** Standing pressure by hour of the local week (10, 50 and 90 % quantiles), and its duration curve. */
-export function weeklyPattern(standing: StandingPressure, endMs: number, timeZone: string): Pattern {
-  const hours: number[][] = Array.from({ length: HOURS_OF_WEEK }, () => []);
-  for (const day of localDays(standing.startMs, endMs, timeZone)) {
-    const dayLength = day.endMs - day.startMs;
-    const from = Math.max(0, Math.ceil((day.startMs - standing.startMs) / standing.stepMs));
-    const to = Math.min(standing.bar.length, Math.ceil((day.endMs - standing.startMs) / standing.stepMs));
-    const usualLength = dayLength === 24 * HOUR_MS;
-    for (let j = from; j < to; j++) {
-      const value = standing.bar[j]!;
+/** Known standing pressure of each hour of the local week (Monday 00 first), and on how many days it was known. */
+export interface HoursOfWeek {
+  readonly bar: readonly (readonly number[])[];
+  readonly days: Uint32Array;
+}
+
+/** Puts every known point into its hour by the clock; points in bar, `days` as of `clockDays`. */
+export function hoursOfWeek(standing: StandingPressure, days: readonly ClockDay[]): HoursOfWeek {
+  const bar: number[][] = Array.from({ length: HOURS_OF_WEEK }, () => []);
+  const known = new Uint32Array(HOURS_OF_WEEK);
+  const lastDay = new Int32Array(HOURS_OF_WEEK).fill(-1);
+  for (const [index, day] of days.entries()) {
+    for (let point = day.from; point < day.to; point++) {
+      const value = standing.bar[point]!;
       if (Number.isNaN(value)) continue;
-      const atMs = standing.startMs + j * standing.stepMs;
-      // On a day of 23 or 25 hours the hour is the clock's: places change it at one, two or midnight.
-      const hour = usualLength
-        ? Math.floor((atMs - day.startMs) / HOUR_MS)
-        : Math.floor((atMs / 60_000 + utcOffsetMinutes(atMs, timeZone)) / 60) % 24;
-      hours[(day.weekday - 1) * 24 + Math.min(23, Math.max(0, hour))]!.push(value);
+      const cell = (day.weekday - 1) * 24 + Math.floor(day.clockMinute(point) / 60);
+      bar[cell]!.push(value);
+      // Points of a cell come day by day, so one look at the last suffices.
+      if (lastDay[cell] !== index) known[cell]!++;
+      lastDay[cell] = index;
     }
   }
-  const all = sortedFinite(standing.bar);
-  return {
-    hourOfWeek: hours.map((values) => {
-      if (values.length === 0) return null;
-      const sorted = sortedFinite(values);
-      return {
-        q10: quantileOfSorted(sorted, 0.1),
-        q50: quantileOfSorted(sorted, 0.5),
-        q90: quantileOfSorted(sorted, 0.9),
-        count: values.length,
-      };
-    }),
-    durationCurve: all.length === 0 ? [] : SHARES.map((share) => ({ share, bar: quantileOfSorted(all, 1 - share) })),
-  };
+  return { bar, days: known };
+}
+
+/** Each hour's 10, 50 and 90 % quantiles in bar (type 7); null where nothing is known. */
+export function quantilesByHour({ bar, days }: HoursOfWeek): Pattern['hourOfWeek'] {
+  return bar.map((values, cell) => {
+    if (values.length === 0) return null;
+    const sorted = sortedFinite(values);
+    return {
+      q10: quantileOfSorted(sorted, 0.1),
+      q50: quantileOfSorted(sorted, 0.5),
+      q90: quantileOfSorted(sorted, 0.9),
+      count: values.length,
+      days: days[cell]!,
+    };
+  });
 }
