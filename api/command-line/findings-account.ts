@@ -2,6 +2,7 @@ import { localDate } from '../../collector/model/local-time.ts';
 import { plusMinusBar } from '../../collector/model/uncertainty-words.ts';
 import type { Change, CyclingCause, Fault, FindingsDocument, LowSupply, Sag } from '../analysis/findings.ts';
 import { createLocalFormat, durationText, type LocalFormat } from './local-format.ts';
+import { patternAccount } from './pattern-account.ts';
 
 /** Longest list of single findings in an account; the rest is counted, and the JSON holds them all. */
 const LISTED = 12;
@@ -46,6 +47,7 @@ export function findingsAccount(found: FindingsDocument): string {
     evidence(found),
     sags(found, at),
     lowSupply(found, at),
+    patternAccount(found),
     changes(found, at),
     draws(found),
     pump(found, at),

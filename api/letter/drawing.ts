@@ -19,6 +19,13 @@ export const INKS = {
   band: '#cfcfcf',
   water: '#0b5a8a',
   waterSoft: '#b9d3e2',
+  paper: '#ffffff',
+  // Of the table of the week, the lower the pressure the darker; text stays readable on each.
+  shade1: '#e9f1f5',
+  shade2: '#d3e2eb',
+  shade3: '#b9d1df',
+  shade4: '#9dbfd2',
+  shade5: '#7fabc4',
   earth: '#8a4b12',
 } as const;
 export type Ink = keyof typeof INKS;

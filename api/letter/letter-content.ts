@@ -5,6 +5,7 @@ import type { LetterBlock, LetterContent } from './letter-blocks.ts';
 import type { LetterInput } from './letter-input.ts';
 import { measurementBlocks } from './measurement-blocks.ts';
 import { CAUTIONS, methodStatements } from './method-statements.ts';
+import { patternSection } from './pattern-section.ts';
 import { recordedSpan, spanChart } from './span-chart.ts';
 
 /**
@@ -30,6 +31,7 @@ export function letterContent(input: LetterInput): LetterContent {
     sections: [
       { heading: 'What was found', blocks: findingBlocks(input) },
       { heading: 'The record in pictures', blocks: charts },
+      ...patternSection(input),
       { heading: 'What was measured, and how completely', blocks: measurementBlocks(input) },
       { heading: 'How it was judged', blocks: [{ kind: 'list', items: methodStatements(input) }] },
       { heading: 'Cautions', blocks: [{ kind: 'list', items: CAUTIONS }] },

@@ -1,9 +1,9 @@
 import { parseRfc3339 } from '../../collector/model/instant.ts';
 import { localText } from '../../collector/model/local-time.ts';
+import { pressureScale } from '../figures/pressure-scale.ts';
 import type { Drawing, Shape } from './drawing.ts';
 import type { LetterInput } from './letter-input.ts';
 import { LANE_HEIGHT, markedPeriods, onPaper, pumpStartTimes } from './marked-periods.ts';
-import { pressureScale } from './pressure-scale.ts';
 import { readingBand } from './reading-band.ts';
 import { reduceLine } from './reduce-line.ts';
 import { timeLabels } from './time-labels.ts';

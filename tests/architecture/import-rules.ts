@@ -57,8 +57,17 @@ export const IMPORT_RULES: readonly ImportRule[] = [
     from: { path: '^ui/' },
     to: {
       path: '^(api|collector|simulator|tests)/',
-      pathNot: '^api/contract/(route-table|live-frames|finding-counts|column-bytes)\\.ts$|^collector/model/',
+      pathNot:
+        '^api/contract/(route-table|live-frames|finding-counts|column-bytes)\\.ts$|^api/figures/|^collector/model/',
     },
+    typesAllowed: true,
+  },
+  {
+    name: 'figures-are-pure',
+    reason:
+      'Page and letter draw from the same chart data, and a phone downloads it: it needs nothing but itself and types.',
+    from: { path: '^api/figures/' },
+    to: { path: '.', pathNot: '^api/figures/' },
     typesAllowed: true,
   },
   {
@@ -83,7 +92,7 @@ export const IMPORT_RULES: readonly ImportRule[] = [
     from: { path: '^api/letter/' },
     to: {
       path: '^(api|collector|ui|simulator)/',
-      pathNot: '^api/letter/|^collector/model/|^api/analysis/|^api/standards/',
+      pathNot: '^api/letter/|^api/figures/|^collector/model/|^api/analysis/|^api/standards/',
     },
   },
   {

@@ -1,11 +1,11 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
+import { pressureScale } from '../../../api/figures/pressure-scale.ts';
 import { drawingToSvg } from '../../../api/letter/chart-svg.ts';
 import { dayStrips } from '../../../api/letter/day-strips.ts';
 import { hatchStrokes } from '../../../api/letter/drawing.ts';
 import { letterContent } from '../../../api/letter/letter-content.ts';
 import type { LetterInput } from '../../../api/letter/letter-input.ts';
-import { pressureScale } from '../../../api/letter/pressure-scale.ts';
 import { reduceLine } from '../../../api/letter/reduce-line.ts';
 import { renderHtml } from '../../../api/letter/render-html.ts';
 import { renderPdf } from '../../../api/letter/render-pdf.ts';
