@@ -13,7 +13,7 @@ export interface OverlayDay {
   readonly sagging: boolean;
   /** Unbroken pieces; between them nothing is known. */
   readonly pieces: readonly (readonly ClockPoint[])[];
-  /** Those of the windows in which it sags: drawn strongly. */
+  /** What lies in the lower half of a sag, and the quarter hours beside it: drawn strongly. */
   readonly sagPieces: readonly (readonly ClockPoint[])[];
   readonly lowest: ClockPoint | undefined;
   /** The lowest point of each window that sags: where a mark stands. */
@@ -65,7 +65,7 @@ export function overlayFigure(pattern: Pick<Pattern, 'overlays' | 'below'>): Ove
         weekend: weekday > 5,
         sagging: sags.length > 0,
         pieces: unbroken(points),
-        sagPieces: windows.flatMap(unbroken),
+        sagPieces: windows.flatMap((window) => unbroken(lowerHalf(window))),
         lowest: lowestOf(points),
         marks: windows.flatMap((window) => lowestOf(window) ?? []),
       };
@@ -100,6 +100,20 @@ function unbroken(points: readonly (ClockPoint | undefined)[]): ClockPoint[][] {
     open = point !== undefined;
   }
   return pieces;
+}
+
+/** The run about a window's lowest point below half of its fall, as a sag's times are told, and a point at each side. */
+function lowerHalf(window: readonly (ClockPoint | undefined)[]): (ClockPoint | undefined)[] {
+  const lowest = lowestOf(window);
+  if (!lowest) return [];
+  const highest = Math.max(...window.flatMap((point) => (point ? [point.bar] : [])));
+  const half = (lowest.bar + highest) / 2;
+  const isLow = (index: number) => (window[index]?.bar ?? Number.POSITIVE_INFINITY) < half;
+  let from = window.indexOf(lowest);
+  let to = from + 1;
+  while (isLow(from - 1)) from--;
+  while (isLow(to)) to++;
+  return window.slice(Math.max(0, from - 1), to + 1);
 }
 
 function lowestOf(points: readonly (ClockPoint | undefined)[]): ClockPoint | undefined {

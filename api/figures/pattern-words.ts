@@ -69,7 +69,7 @@ export function overlayCaption(pattern: Pattern, timeZone: string): string {
   if (overlays.bands.length > 0) {
     const told = overlays.bands.map(
       (band) =>
-        `${days(band.countDays, band.days === 'weekend' ? 'weekend day' : 'weekday')}, ${band.saggingDays} of them with a sag`,
+        `${days(band.countDays, band.days === 'weekend' ? 'weekend day' : 'weekday')}, ${band.saggingDays === 0 ? 'none' : band.saggingDays} of them with a sag`,
     );
     return `${overlays.countDays} days over one another, ${clock}: ${told.join('; ')}. So many days are drawn as their medians, with the tenth of days that were lowest and highest outside the band. ${out}`;
   }

@@ -13,6 +13,7 @@ import { dateAndClock } from '../format.ts';
 import { el, replace } from '../parts/element.ts';
 import { problemNote } from '../parts/problem-note.ts';
 import { siteLinks } from '../parts/site-links.ts';
+import { createPatternSection } from '../pattern/pattern-section.ts';
 import { createSiteTime } from '../site-time.ts';
 import { POSITION_WORDS } from '../terms.ts';
 import { addressOf, timeText } from '../view-state.ts';
@@ -127,6 +128,7 @@ export function createSitePage(context: PageContext, siteId: string): PageView {
     showLog();
     const spanStrip = createSpanStrip((span) => context.navigate(addressOf({ name: 'chart', siteId, span })));
     const list = createDayList();
+    const pattern = createPatternSection();
     const problems = el('div', {});
     const earlier = el('button', { type: 'button', class: 'wide' }, 'Earlier days');
     const seriesByDate = new Map<string, SeriesResponse>();
@@ -149,6 +151,7 @@ export function createSitePage(context: PageContext, siteId: string): PageView {
         time,
         width,
       });
+      pattern.update({ findings, width });
       earlier.hidden = shown >= entries.length;
     };
     const more = async (days: number) => {
@@ -201,12 +204,14 @@ export function createSitePage(context: PageContext, siteId: string): PageView {
             { class: 'action', href: addressOf({ name: 'chart', siteId, span: { lastMs: 600_000 } }) },
             'Watch it live',
           ),
+          findings.pattern && el('button', { type: 'button', click: () => pattern.read() }, 'How the week goes'),
         ),
       ),
       otherLoggers(findings),
       list.element,
       problems,
       el('p', {}, earlier),
+      pattern.element,
     );
     watch?.disconnect();
     watch = new ResizeObserver(() => {

@@ -10,7 +10,7 @@ export const MONDAY_MS = Date.parse('2026-05-31T23:00:00Z');
 export function patternOf(
   days: number,
   barAt: (minuteOfDay: number, day: number) => number,
-  { thresholdBar = 0.7, sharedBar = 0.02, sagging = (_day: number) => false, startMs = MONDAY_MS } = {},
+  { thresholdBar = 0.7, sharedBar = 0.02, sagging = (_day: number): boolean => false, startMs = MONDAY_MS } = {},
 ): Pattern {
   const points = days * 1440;
   const standing: StandingPressure = {

@@ -51,7 +51,9 @@ describe('the days over one another', () => {
     expect(monday.pieces).toHaveLength(1);
     expect(monday.pieces[0]![0]).toEqual({ hour: 0.125, bar: 1.5 });
     expect(monday.marks).toEqual([{ hour: 7.125, bar: 0.5 }]);
-    expect(monday.sagPieces[0]!.map(({ hour }) => hour)).toEqual(Array.from({ length: 28 }, (_, k) => 5.125 + k / 4));
+    // From 07:00 to 09:00, and the quarter hour at each side.
+    expect(monday.sagPieces).toHaveLength(1);
+    expect(monday.sagPieces[0]!.map(({ hour }) => hour)).toEqual(Array.from({ length: 10 }, (_, k) => 6.875 + k / 4));
     expect(days[6]!.sagPieces).toEqual([]);
   });
 
@@ -102,7 +104,7 @@ describe('in words', () => {
     expect(overlayCaption(pattern, LONDON)).toContain('14 days over one another');
     expect(overlayCaption(pattern, LONDON)).toContain('10 on weekdays, 4 at the weekend; 10 with a sag.');
     expect(overlayCaption(patternOf(70, sagging, { sagging: onWeekdays }), LONDON)).toContain(
-      '50 weekdays, 50 of them with a sag; 20 weekend days, 0 of them with a sag.',
+      '50 weekdays, 50 of them with a sag; 20 weekend days, none of them with a sag.',
     );
   });
 
