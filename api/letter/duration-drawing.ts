@@ -13,19 +13,18 @@ export function durationDrawing(figure: DurationFigure, description: string): Dr
   const y = (bar: number) => BOTTOM - (Math.min(Math.max(bar, 0), figure.topBar) / figure.topBar) * (BOTTOM - PLOT.top);
   const shapes: Shape[] = [...pressureAxis(figure.ticksBar, y, BOTTOM)];
   const { thresholdBar, belowShare } = figure;
-  if (thresholdBar !== undefined && belowShare !== undefined && belowShare > 0) {
-    const width = x(belowShare) - PLOT.left;
-    if (width >= NARROWEST_HATCH)
-      shapes.push({
-        kind: 'hatch',
-        x: PLOT.left,
-        y: y(thresholdBar),
-        width,
-        height: BOTTOM - y(thresholdBar),
-        ink: 'earth',
-        outline: 'solid',
-      });
-  }
+  const belowWidth = (belowShare ?? 0) * (PLOT.right - PLOT.left);
+  const hatched = thresholdBar !== undefined && belowWidth >= NARROWEST_HATCH;
+  if (hatched)
+    shapes.push({
+      kind: 'hatch',
+      x: PLOT.left,
+      y: y(thresholdBar),
+      width: belowWidth,
+      height: BOTTOM - y(thresholdBar),
+      ink: 'earth',
+      outline: 'solid',
+    });
   shapes.push(...thresholdLine(thresholdBar, y));
   shapes.push({
     kind: 'line',
@@ -40,13 +39,11 @@ export function durationDrawing(figure: DurationFigure, description: string): Dr
       BOTTOM,
     ),
   );
-  shapes.push(
-    legendLine(
-      belowShare === undefined || thresholdBar === undefined
-        ? 'Line: standing pressure. Along the foot: share of the time that is known.'
-        : `Line: standing pressure. Along the foot: share of the time that is known. Dashed line: threshold${belowShare > 0 ? `; hatched: ${percent(belowShare)} of the time below it` : ', never below it'}.`,
-      BOTTOM + 22,
-    ),
-  );
+  const line = 'Line: standing pressure. Along the foot: share of the time that is known.';
+  const below =
+    belowShare === undefined || thresholdBar === undefined
+      ? ''
+      : ` Dashed line: threshold, ${belowShare === 0 ? 'never' : `for ${percent(belowShare)} of the time`} above the curve${hatched ? ' (hatched)' : ''}.`;
+  shapes.push(legendLine(line + below, BOTTOM + 22));
   return { width: PLOT.width, height: BOTTOM + 28, description, shapes };
 }

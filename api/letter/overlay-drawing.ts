@@ -26,7 +26,7 @@ export function overlayDrawing(figure: OverlayFigure, description: string): Draw
   );
   const words =
     figure.bands.length > 0
-      ? 'Solid: weekdays, in the pale band nine of ten days but the tenth that is highest. Dashed: weekend; thin dashes, its lowest tenth.'
+      ? 'Solid: median of the weekdays; pale, all but the lowest and the highest tenth of them. Dashed: median of the weekend; thin, its lowest tenth.'
       : 'Solid: weekdays. Dashed: weekend. Strong, with a triangle under the lowest point: the morning or evening of a day that sags.';
   shapes.push(legendLine(words, BOTTOM + 22));
   return { width: PLOT.width, height: BOTTOM + 28, description, shapes };

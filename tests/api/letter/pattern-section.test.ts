@@ -76,6 +76,19 @@ describe('how the week goes, in the letter', () => {
     expect(pictures.reduce((sum, { shapes }) => sum + shapes.length, 0)).toBeLessThan(1000);
   });
 
+  it('speaks of a hatch where there is one, and of no other', () => {
+    // 20 of 336 hours are wide enough on paper; a minute a day isn't.
+    for (const [barAt, hatched] of [
+      [sagging, true],
+      [(minute: number) => (minute === 0 ? 0.5 : 1.5), false],
+    ] as const) {
+      const curve = drawings(letterOf(14, barAt))[1]!;
+      expect(curve.shapes.some(({ kind }) => kind === 'hatch')).toBe(hatched);
+      expect(textsOf(curve).some((text) => text.includes('hatched'))).toBe(hatched);
+      expect(textsOf(curve).join(' ')).toContain('of the time above the curve');
+    }
+  });
+
   it('says instead what there is too little for', () => {
     const [section] = patternSection(letterOf(2));
     expect(section!.blocks.map(({ kind }) => kind)).toEqual(['paragraph', 'chart', 'chart']);
