@@ -74,6 +74,8 @@ export interface RigLog {
   readonly timeMs: Float64Array;
   readonly pressureBar: Float64Array;
   readonly inletBar: Float64Array;
+  /** What the inlet would show with the pump off, without noise. */
+  readonly streetBar: Float64Array;
   readonly flowLpm: Float64Array;
   readonly pumpOn: Float64Array;
   readonly starts: readonly RigStart[];
@@ -91,6 +93,7 @@ export function runRig(house: RigHouse, random: RigRandom): RigLog {
     timeMs: new Float64Array(rows),
     pressureBar: new Float64Array(rows),
     inletBar: new Float64Array(rows),
+    streetBar: new Float64Array(rows),
     flowLpm: new Float64Array(rows),
     pumpOn: new Float64Array(rows),
     starts: [] as RigStart[],
@@ -192,6 +195,7 @@ export function runRig(house: RigHouse, random: RigRandom): RigLog {
     }
     const street = Math.max(0, house.streetBar - house.swingBar * busyHour((rowS / 3600) % 24) + wander);
     log.timeMs[row] = RIG_START_MS + 1000 * rowS;
+    log.streetBar[row] = street;
     const onTopBar = flow > 0 ? (plan.sensorLossBar ?? 0) * (flow / 20) ** 2 : 0;
     log.pressureBar[row] = read(random, bar + onTopBar, house.noiseBar, house.quantumBar);
     log.inletBar[row] = read(

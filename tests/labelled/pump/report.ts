@@ -30,6 +30,7 @@ function lineOf({
   causes,
   namedFirst,
   weakInlet,
+  lowSupply,
   pumpBlamed,
   boosterErrorS,
   analysisS,
@@ -43,6 +44,9 @@ function lineOf({
     `days ${cyclingDays.hit}+${cyclingDays.missed}-${cyclingDays.false}`,
     causes ? `cause ${share(causes.right, causes.of)} ${JSON.stringify(namedFirst)}` : JSON.stringify(namedFirst),
     weakInlet ? `weak ${weakInlet.hit}+${weakInlet.missed}-${weakInlet.false}` : '',
+    lowSupply
+      ? `low ${lowSupply.true.toFixed(0)} min, ${lowSupply.missed.toFixed(1)} missed, ${lowSupply.false.toFixed(1)} false (${lowSupply.falselyCertain.toFixed(1)} certain)`
+      : '',
     Object.keys(pumpBlamed).length > 0 ? `blamed ${JSON.stringify(pumpBlamed)}` : '',
     boosterErrorS === undefined ? '' : `booster ±${Math.round(boosterErrorS)} s`,
     `[${plan.cutInBar.toFixed(1)}-${fault.cutOutBar.toFixed(1)} bar, vessel ${fault.vesselL.toFixed(1)} l, pump ${fault.runOutLpm.toFixed(0)} l/min, ` +
@@ -69,6 +73,12 @@ function summaryOf(all: readonly RigFigures[]): string {
         `demand ${share(right, judged)}, cycling days ${days.hit}+${days.missed}-${days.false} F1 ${f1(days).toFixed(3)}, weak F1 ${f1(weak).toFixed(3)}`,
     );
   }
+  const low = all.flatMap(({ lowSupply }) => lowSupply ?? []);
+  const minutes = (of: (one: (typeof low)[number]) => number) => low.reduce((sum, one) => sum + of(one), 0).toFixed(0);
+  lines.push(
+    `low supply before pumps: ${minutes((one) => one.true)} min, ${minutes((one) => one.missed)} missed, ` +
+      `${minutes((one) => one.false)} false, of them ${minutes((one) => one.falselyCertain)} certain`,
+  );
   for (const cause of ['leak', 'check_valve', 'lost_precharge', 'narrow_differential']) {
     const logs = all.filter(({ scenario, causes }) => scenario.cause === cause && causes);
     const mean = logs.reduce((sum, { causes }) => sum + causes!.right / causes!.of, 0) / logs.length;

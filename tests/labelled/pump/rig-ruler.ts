@@ -2,6 +2,7 @@ import { analyse } from '../../../api/analysis/analyse.ts';
 import type { AnalysisSite, FindingsDocument } from '../../../api/analysis/findings.ts';
 import { DEFAULT_THRESHOLDS } from '../../../collector/model/site.ts';
 import { type RigLog, type RigStart, runRig } from './booster-rig.ts';
+import { type LowMinutes, lowMinutes } from './low-supply-ruler.ts';
 import type { RigScenario } from './rig-families.ts';
 import { RigRandom } from './rig-random.ts';
 
@@ -22,6 +23,8 @@ export interface RigFigures {
   readonly causes: { readonly right: number; readonly of: number } | undefined;
   readonly namedFirst: Readonly<Record<string, number>>;
   readonly weakInlet: Count | undefined;
+  /** Low supply before the pump, against the street with the pump off. */
+  readonly lowSupply: LowMinutes | undefined;
   /** Faults, sags and low supply that only the pump can have made. */
   readonly pumpBlamed: Readonly<Record<string, number>>;
   readonly boosterErrorS: number | undefined;
@@ -86,8 +89,8 @@ export function figuresOf(scenario: RigScenario, log: RigLog, found: FindingsDoc
   }
   const blamed: Record<string, number> = {};
   for (const { kind } of found.faults) if (kind !== 'quantised') blamed[kind] = (blamed[kind] ?? 0) + 1;
-  if (found.lowSupply.length > 0) blamed['lowSupply'] = found.lowSupply.length;
   if (scenario.position === 'pump_outlet') {
+    if (found.lowSupply.length > 0) blamed['lowSupply'] = found.lowSupply.length;
     const sags = found.sags.filter(({ state }) => state === 'present').length;
     if (sags > 0) blamed['sags'] = sags;
   }
@@ -102,6 +105,10 @@ export function figuresOf(scenario: RigScenario, log: RigLog, found: FindingsDoc
     weakInlet:
       scenario.channels.includes('inlet') || scenario.position === 'pump_inlet'
         ? scoreWeak(scenario, log.starts, found)
+        : undefined,
+    lowSupply:
+      scenario.position === 'pump_inlet'
+        ? lowMinutes(log, found, DEFAULT_THRESHOLDS.lowSupplyBar, scenario.house.inletQuantumBar)
         : undefined,
     pumpBlamed: blamed,
     boosterErrorS:
