@@ -41,15 +41,17 @@ function watchOver(columns: AnalysisColumns, site: AnalysisSite, mayOverwrite: b
   const cleaned = estimateCleaning(ordered.columns, intervalS, site, mayOverwrite);
   const { timeMs, flowLpm } = ordered.columns;
   const rows = { timeMs, pressureBar: cleaned.pressureBar, flowLpm };
+  // Before a pump its runs are the draws: what the household takes meanwhile comes from the vessel as well.
+  const beforePump = site.sensor.position === 'pump_inlet';
   const supply =
     site.sensor.position === 'pump_outlet'
       ? undefined
-      : estimateSupplyParameters(rows, intervalS, cleaned.parameters, site.hasFlowMeter);
+      : estimateSupplyParameters(rows, intervalS, cleaned.parameters, site.hasFlowMeter && !beforePump);
   const pump = needsPump(columns, site)
     ? pumpParameters({ ...cleaned.parameters, timeMs, pressureBar: cleaned.pressureBar, site })
     : undefined;
   const watch = watchCleaned(site, { cleaning: cleaned.parameters, supply, pump }, columns, ordered, cleaned);
-  if (!supply || supply.metered) return watch;
+  if (!supply || supply.metered || beforePump) return watch;
   const law = fitTapLaw(accountAsOfNow(watch).flatMap((part) => part.telling));
   return law === USUAL_TAP_LAW ? watch : underLaw(watch, law);
 }

@@ -13,7 +13,9 @@ import {
 import { beginCleaning, type CleanRows, cleanedSoFar, cleanOn, unsettleFrom } from './quality/clean-rows.ts';
 import { type CleanSeries, type OrderedColumns, orderColumns, seriesOf } from './quality/clean-series.ts';
 import type { CleanedLog } from './quality/cleaning-parameters.ts';
+import { markBelowRange } from './quality/suction.ts';
 import type { SupplyRows } from './supply/account-window.ts';
+import { withoutKnownDraws } from './supply/known-draws.ts';
 import {
   type AccountPart,
   accountOn,
@@ -146,7 +148,16 @@ export function findingsAsOfNow(watch: AnalysisWatch): FindingsDocument {
   const series = seriesOf(ordered, bar, parameters.cleaning, marked, site);
   const budget = sensorBudget(site, series.noiseBar, series.quantumBar);
   const pump = watch.pump && pumpAsOfNow(watch.pump, series);
-  return findingsDocument(series, site, budget, supplyOf(watch, series, pump, budget.sharedBar), pump);
+  const usable = pump && site.sensor.position === 'pump_inlet' ? withoutBelowRange(series, pump, site) : series;
+  return findingsDocument(usable, site, budget, supplyOf(watch, usable, pump, budget.sharedBar), pump);
+}
+
+/** Once a pump's runs are known, what lies below the range while none pulls is no pressure. */
+function withoutBelowRange(series: CleanSeries, { pulled }: PumpResult, site: AnalysisSite): CleanSeries {
+  const { timeMs, intervalS } = series;
+  const pressureBar = series.pressureBar.slice();
+  const faults = markBelowRange(timeMs, pressureBar, site.sensor.rangeBar, 1000 * intervalS, pulled);
+  return faults.length === 0 ? series : { ...series, pressureBar, faults: [...series.faults, ...faults] };
 }
 
 /** The account of all rows so far, those that aren't settled included. */
@@ -167,10 +178,14 @@ function supplyOf(
   // What a pump draws shows at its inlet: its runs are known once the whole log is.
   const parts =
     site.sensor.position === 'pump_inlet'
-      ? partsAsOfNow(beginAccount(parameters.supply, pump?.pumpRuns ?? []), series)
+      ? partsAsOfNow(
+          beginAccount(parameters.supply, pump?.pulled ?? []),
+          withoutKnownDraws(series, pump?.pulled ?? [], 1000 * series.intervalS),
+        )
       : accountAsOfNow(watch);
-  const endMs = series.timeMs[last]! + series.intervalS * 1000;
-  return supplyFindings(parts, parameters.supply, endMs, site, sensorSharedBar);
+  const first = series.pressureBar.findIndex((bar) => !Number.isNaN(bar));
+  const log = { startMs: series.timeMs[first]!, endMs: series.timeMs[last]! + series.intervalS * 1000 };
+  return supplyFindings(parts, parameters.supply, log, site, sensorSharedBar);
 }
 
 /** Whether a log tells of a pump: where it was read, or by a channel. */

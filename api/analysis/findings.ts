@@ -20,6 +20,13 @@ export interface AnalysisSite {
     readonly calibrationStandardUncertaintyBar?: number | undefined;
     readonly heightAboveSupplyPointM: number;
   };
+  /** The second transducer, before the pump: what is known of it. */
+  readonly inletSensor?:
+    | {
+        readonly rangeBar?: readonly [number, number] | undefined;
+        readonly heightAboveSupplyPointM?: number | undefined;
+      }
+    | undefined;
   readonly hasFlowMeter: boolean;
   /** Hours whose single samples were erased by age, ascending; times in ms, half open. They are neither gaps nor judged. */
   readonly rawErased?: readonly { readonly fromMs: number; readonly toMs: number }[];
@@ -80,6 +87,8 @@ export interface Sag {
 
 export interface LowSupply extends Interval {
   readonly minBar: number;
+  /** When it was lowest. */
+  readonly lowestAt: string;
   readonly meanBar: number;
   readonly thresholdBar: number;
   readonly certainty: Certainty;
@@ -117,8 +126,25 @@ export interface Cycling extends Interval {
 
 export interface WeakInlet extends Interval {
   readonly minBar: number;
-  /** How far the pump pulls its inlet below what it read just before the start. */
+  /** How far the pump pulls its inlet below the standing pressure of that moment, and that pressure. */
   readonly pullBar?: number;
+  readonly standingBar?: number;
+  /** True where the lowest lies at or below the end of the sensor's range: the truth may be lower still. */
+  readonly atRangeEnd?: boolean;
+}
+
+/** What a pump does to its inlet, over all runs with a reading there. Pulls are told where a standing pressure was seen. */
+export interface InletPullFigures {
+  readonly runs: number;
+  readonly weakRuns: number;
+  readonly lowestBar: number;
+  readonly medianPullBar?: number;
+  readonly worstPullBar?: number;
+}
+
+export interface InletPull extends InletPullFigures {
+  /** By the local hour in which a run started, ascending; hours without a run are missing. */
+  readonly hours: readonly (InletPullFigures & { readonly hour: number })[];
 }
 
 export const PUMP_STATES = [
@@ -218,6 +244,8 @@ export interface Fault extends Interval {
   readonly kind: FaultKind;
   readonly count?: number;
   readonly detail?: string;
+  /** The log's column, where it isn't the pressure. */
+  readonly column?: 'inlet_bar';
 }
 
 export interface Change {
@@ -376,6 +404,7 @@ export interface FindingsDocument {
   readonly pumpStarts: readonly PumpStart[];
   readonly cycling: readonly Cycling[];
   readonly weakInlet: readonly WeakInlet[];
+  readonly inletPull?: InletPull;
   readonly pumpStates?: readonly PumpState[];
   readonly pumpTrends?: readonly PumpTrend[];
   readonly pumpLitres?: PumpLitres;

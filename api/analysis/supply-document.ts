@@ -67,6 +67,7 @@ export function lowSupplyOfDocument(periods: readonly LowPeriod[], thresholdBar:
     start: moment(period.startMs),
     end: moment(period.endMs),
     minBar: digits(period.minBar),
+    lowestAt: moment(period.lowestMs),
     meanBar: digits(period.meanBar),
     thresholdBar: digits(thresholdBar),
     certainty: period.certain ? 'certain' : 'possible',

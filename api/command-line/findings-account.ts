@@ -169,7 +169,7 @@ function noneFound(found: FindingsDocument): string {
 }
 
 function lowLine(period: LowSupply, at: LocalFormat): string {
-  return `${at.span(period.start, period.end)} (${durationText(seconds(period.start, period.end))}): lowest ${bar(period.minBar)}, mean ${bar(period.meanBar)} ${plusMinusBar(2 * period.standardUncertaintyBar)}, ${share(period.seenFraction)} seen directly; ${period.certainty}`;
+  return `${at.span(period.start, period.end)} (${durationText(seconds(period.start, period.end))}): lowest ${bar(period.minBar)}, mean ${bar(period.meanBar)} ${plusMinusBar(2 * period.standardUncertaintyBar)}, the lowest ${at.moment(period.lowestAt)}, ${share(period.seenFraction)} seen directly; ${period.certainty}`;
 }
 
 function changes(found: FindingsDocument, at: LocalFormat): string[] {
@@ -221,10 +221,31 @@ function pump(found: FindingsDocument, at: LocalFormat): string[] {
   if (found.weakInlet.length > 0) {
     lines.push(
       `Inlet below ${bar(found.thresholds.weakInletBar)} while the pump ran: ${count(found.weakInlet.length, 'time')}.`,
-      ...listed(found.weakInlet, (weak) => `${at.span(weak.start, weak.end)}: lowest ${bar(weak.minBar)}`),
+      ...listed(found.weakInlet, (weak) => `${at.span(weak.start, weak.end)}: ${weakWords(weak)}`),
     );
   }
+  if (found.inletPull) lines.push(...inletPull(found.inletPull));
   return lines.length === 0 ? [] : ['Pump', ...lines];
+}
+
+function weakWords({ minBar, pullBar, standingBar, atRangeEnd }: FindingsDocument['weakInlet'][number]): string {
+  const end = atRangeEnd ? ' (at or below the sensor’s range)' : '';
+  if (pullBar === undefined || standingBar === undefined) return `lowest ${bar(minBar)}${end}`;
+  return `lowest ${bar(minBar)}${end}, ${bar(pullBar)} below the ${bar(standingBar)} that the main stood at`;
+}
+
+function inletPull({ hours, ...all }: NonNullable<FindingsDocument['inletPull']>): string[] {
+  const pull = ({ medianPullBar, worstPullBar }: typeof all) =>
+    medianPullBar === undefined || worstPullBar === undefined
+      ? 'how far below the standing pressure isn’t known'
+      : `${bar(medianPullBar)} below the standing pressure in the middle, ${bar(worstPullBar)} at most`;
+  return [
+    `The inlet while the pump ran (${count(all.runs, 'run')}): ${pull(all)}; lowest ${bar(all.lowestBar)}.`,
+    ...hours.map(
+      (one) =>
+        `- ${String(one.hour).padStart(2, '0')}:00 to ${String(one.hour + 1).padStart(2, '0')}:00: ${count(one.runs, 'run')}, ${one.weakRuns} of them weak; ${pull(one)}; lowest ${bar(one.lowestBar)}`,
+    ),
+  ];
 }
 
 function faults(found: FindingsDocument, at: LocalFormat): string[] {

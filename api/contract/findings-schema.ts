@@ -35,9 +35,18 @@ const sag = z.looseObject({
   reason: z.string().optional(),
 });
 
+const inletPullFigures = {
+  runs: z.number(),
+  weakRuns: z.number(),
+  lowestBar: z.number(),
+  medianPullBar: z.number().optional(),
+  worstPullBar: z.number().optional(),
+};
+
 const lowSupply = z.looseObject({
   ...interval,
   minBar: z.number(),
+  lowestAt: time,
   meanBar: z.number(),
   thresholdBar: z.number(),
   certainty,
@@ -161,7 +170,18 @@ const document = z.looseObject({
     }),
   ),
   cycling: z.array(cycling),
-  weakInlet: z.array(z.looseObject({ ...interval, minBar: z.number(), pullBar: z.number().optional() })),
+  weakInlet: z.array(
+    z.looseObject({
+      ...interval,
+      minBar: z.number(),
+      pullBar: z.number().optional(),
+      standingBar: z.number().optional(),
+      atRangeEnd: z.boolean().optional(),
+    }),
+  ),
+  inletPull: z
+    .looseObject({ ...inletPullFigures, hours: z.array(z.looseObject({ hour: z.number(), ...inletPullFigures })) })
+    .optional(),
   pumpStates: z.array(pumpState).optional(),
   pumpTrends: z.array(pumpTrend).optional(),
   pumpLitres: pumpLitres.optional(),
@@ -173,6 +193,7 @@ const document = z.looseObject({
       kind: z.enum(FAULT_KINDS),
       count: z.number().optional(),
       detail: z.string().optional(),
+      column: z.literal('inlet_bar').optional(),
     }),
   ),
   changes: z.array(

@@ -11,6 +11,8 @@ import { bar, duration, inWords, localClock, localMoment, plural, sentence } fro
 
 type Statement = Evidence['statements'][number];
 
+/** To the nearest whole per cent. */
+const WHOLLY_SEEN = 0.995;
 const NOT_COUNTED = 'The household’s own draws are not counted.';
 /** Fewer readings than a draw needs to be told from the street show no level of the supply. */
 const FEWEST_ROWS = 3;
@@ -66,7 +68,7 @@ function lowStatements(known: KnownSoFar): Statement[] {
   const lowest = lowSupply.reduce((a, b) => (b.minBar < a.minBar ? b : a));
   const lasting = lowSupply.length === 1 ? `of ${duration(total)}` : `${duration(total)} in all`;
   statements.push({
-    text: `${sentence(plural(lowSupply.length, 'period'))} below ${threshold}, ${lasting}${words ? `, in ${words}` : ''}; ${surely(certain.length, lowSupply.length)}, with the sensor’s uncertainty allowed for. The lowest was ${bar(lowest.minBar)} on ${localMoment(lowest.startMs, site.timeZone)}. ${NOT_COUNTED}`,
+    text: `${sentence(plural(lowSupply.length, 'period'))} below ${threshold}, ${lasting}${words ? `, in ${words}` : ''}; ${surely(certain.length, lowSupply.length)}, with the sensor’s uncertainty allowed for. The lowest was ${bar(lowest.minBar)} on ${localMoment(lowest.lowestMs, site.timeZone)}.${seenInWords(lowSupply)} ${NOT_COUNTED}`,
     certainty: certain.length > 0 && !doubted ? 'certain' : 'possible',
   });
   const qualifying = lowSupply.filter((p) => p.qualifying);
@@ -107,6 +109,22 @@ function notSeenLow(known: KnownSoFar): Statement {
 function surely(count: number, of: number): string {
   if (count === 0) return of === 1 ? 'not surely' : 'none of them surely';
   return count === of ? (of === 1 ? 'surely' : 'all of them surely') : `${inWords(count)} of them surely`;
+}
+
+/** Whether all of it was seen with nobody drawing, else how much; empty where it was. */
+function seenInWords(periods: readonly LowPeriod[]): string {
+  const ms = (of: (period: LowPeriod) => number) =>
+    periods.reduce((sum, period) => sum + (period.endMs - period.startMs) * of(period), 0);
+  const share =
+    ms((period) => period.seenFraction) /
+    Math.max(
+      1,
+      ms(() => 1),
+    );
+  if (share >= WHOLLY_SEEN) return '';
+  const none = periods.filter((period) => period.seenFraction === 0).length;
+  const unseen = none === 0 ? '' : `, ${none === periods.length ? 'all' : inWords(none)} of the periods wholly so`;
+  return ` ${Math.round(100 * share)} % of it was seen with nobody drawing; the rest was worked out through draws${unseen}.`;
 }
 
 /** "On five of seven weekday mornings …", where low periods come back in the morning. */

@@ -1,3 +1,4 @@
+import { longestChannelStepMs } from './channel-spells.ts';
 import type { PumpRows } from './pump-rows.ts';
 import type { PumpRun } from './pump-run.ts';
 
@@ -11,7 +12,7 @@ export function channelRuns(
   rows: PumpRows,
   hasOutletPressure: boolean,
 ): PumpRun[] {
-  const longestStepMs = Math.max(3.5 * rows.intervalMs, 10_000);
+  const longestStepMs = longestChannelStepMs(rows.intervalMs);
   const runs: PumpRun[] = [];
   let wasOn: boolean | undefined;
   let lastMs = Number.NEGATIVE_INFINITY;

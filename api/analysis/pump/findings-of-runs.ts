@@ -1,9 +1,11 @@
 import { formatRfc3339 } from '../../../collector/model/instant.ts';
+import { BAR_PER_METRE_OF_WATER } from '../../../collector/model/units.ts';
 import type {
   AnalysisSite,
   Change,
   Cycling,
   Evidence,
+  InletPull,
   PumpCurveCheck,
   PumpLitres,
   PumpStart,
@@ -11,19 +13,23 @@ import type {
   PumpTrend,
   WeakInlet,
 } from '../findings.ts';
+import type { MarkedFault } from '../quality/marked-fault.ts';
 import { median } from '../statistics/quantile.ts';
 import { boosterChanges } from './booster-change.ts';
 import { channelRuns, withShortRuns } from './channel-runs.ts';
+import { onSpells, runsWithCutOnes } from './channel-spells.ts';
 import { chatterSpells } from './coarse-chatter.ts';
 import { idleRestsOf, rankCauses, rankChatter } from './cycling-causes.ts';
 import { markByFlow, type RestHabits, restHabits } from './demand.ts';
 import { cyclingEpisodes, EPISODE_STARTS, type Episode, RAPID_APART_MS } from './episodes.ts';
 import type { IdleCycle } from './hourly-rates.ts';
-import { inletRowsOf } from './inlet-column.ts';
+import { inletColumnOf } from './inlet-column.ts';
+import { inletPullOf, runPulls } from './inlet-pulls.ts';
 import { inletRuns } from './inlet-runs.ts';
 import { type LeakOrValve, leakOrValve, leakOrValveByDay } from './leak-or-valve.ts';
 import { nextSteps } from './next-steps.ts';
 import { curveStatements, operatingPoints } from './operating-points.ts';
+import { type PulledStretch, pulledStretches } from './pulled-stretches.ts';
 import type { PumpGrain } from './pump-grain.ts';
 import { pumpLimits, STARTS_SHOWN_S } from './pump-limits.ts';
 import { litresStatements, pumpLitres } from './pump-litres.ts';
@@ -43,12 +49,22 @@ import { pumpStates, stateStatements } from './pump-states.ts';
 import { pumpTrends, trendStatements } from './pump-trends.ts';
 import { markOn } from './settled-marks.ts';
 import type { SwitchLevelsSpan } from './switch-levels.ts';
-import { weakInlets } from './weak-inlet.ts';
+import { weakInletByRun } from './weak-inlet.ts';
+
+const NO_START_SEEN =
+  'The pump was already on wherever the log begins or a gap ends, and no start was seen: how it starts and cycles can’t be told.';
+/** A run whose stop is not seen is followed no further than this. */
+const LONGEST_UNSTOPPED_MS = 3 * 3_600_000;
+/** Where a transducer's range isn't known it ends at nought, as most do. Common practice, no source. */
+const USUAL_RANGE_END_BAR = 0;
 
 export interface PumpResult {
   readonly pumpStarts: PumpStart[];
   readonly cycling: Cycling[];
   readonly weakInlet: WeakInlet[];
+  readonly inletPull: InletPull | undefined;
+  /** Of the column before the pump. */
+  readonly faults: readonly MarkedFault[];
   readonly changes: Change[];
   readonly states: PumpState[];
   readonly trends: PumpTrend[];
@@ -57,8 +73,8 @@ export interface PumpResult {
   readonly statements: Evidence['statements'][number][];
   readonly open: string[];
   readonly limits: string[];
-  /** When the pump ran, whether told by a channel or seen in the pressure; `endMs` may be the next start where a stop is unseen. */
-  readonly pumpRuns: { startMs: number; endMs: number }[];
+  /** When the pump may have pulled its inlet down: its runs, told by a channel or seen in the pressure, and the recovery. */
+  readonly pulled: readonly PulledStretch[];
 }
 
 /** What must be known before the first reading is judged: estimated once from what is there. */
@@ -142,10 +158,18 @@ export function findingsOf(
     return start;
   });
 
-  const besideRows = inletRowsOf(timeMs, input.inletBar, seconds, site.sensor.rangeBar);
+  const ownInlet = site.sensor.position === 'pump_inlet';
+  const spells = hasChannel ? onSpells(timeMs, input.pumpOn!, rows.intervalMs) : [];
+  const told = hasChannel ? runsWithCutOnes(runs, spells, rows) : runs;
+  const judged = ownInlet ? withInletRuns(told, rows, hasChannel ? input : undefined) : told;
+  const judgedSpans = spansOf(judged, rows);
+
+  const sensor = { rangeBar: site.inletSensor?.rangeBar, topBar: site.sensor.rangeBar[1] };
+  const beside = inletColumnOf(timeMs, input.inletBar, seconds, sensor, judgedSpans);
+  const besideRows = beside?.rows;
   const episodes = cyclingEpisodes(runs);
   const rapidOnDemand = episodes.some((episode) => episode.kind === 'rapid_on_demand');
-  const inletBar = besideRows ? valuesByRow(rows, besideRows.timeMs, besideRows.bar) : undefined;
+  const inletBar = besideRows ? atOutletsHeight(valuesByRow(rows, besideRows.timeMs, besideRows.bar), site) : undefined;
   // What an inlet's own cleaning makes of its readings may change with each that comes: nothing is kept beside one.
   const kept = besideRows ? nothingKept() : memory;
   const verdicts: Verdict[] = [];
@@ -171,13 +195,19 @@ export function findingsOf(
   kept.episodes = toldEpisodes;
   const cycling = withChatter(rows, counted, levels, site.timeZone);
 
-  const ownInlet = site.sensor.position === 'pump_inlet';
   const inletRows = besideRows ?? (ownInlet ? rows : undefined);
-  const judged = hasChannel || !ownInlet ? runs : inletRuns(rows);
-  const weakInlet = inletRows ? weakInlets(inletRows, judged, site.thresholds.weakInletBar) : [];
+  const pulled = inletRows ? pulledStretches(inletRows, judgedSpans) : [];
+  const pulls = inletRows ? runPulls(inletRows, pulled) : [];
+  const rangeEndBar = ownInlet ? site.sensor.rangeBar[0] : (site.inletSensor?.rangeBar?.[0] ?? USUAL_RANGE_END_BAR);
+  const weakByRun = inletRows
+    ? weakInletByRun(inletRows, judgedSpans, site.thresholds.weakInletBar, pulls, rangeEndBar)
+    : [];
+  const weakInlet = weakByRun.flatMap((weak) => weak ?? []);
+  const isWeak = weakByRun.map((weak) => weak !== undefined);
+  const inletPull = inletPullOf(pulls, pulled, isWeak, site.timeZone);
   const channel = input.pumpOn && hasChannel ? { timeMs, on: input.pumpOn } : undefined;
   const span = { startMs: rows.timeMs[0] ?? 0, endMs: rows.timeMs[rows.timeMs.length - 1] ?? 0 };
-  const states = pumpStates(rows, runs, levels, channel, site, (atMs) => boostedAt(changes, atMs));
+  const states = pumpStates(rows, runs, judged, levels, channel, site, (atMs) => boostedAt(changes, atMs));
   const trends = atOutlet ? pumpTrends(rows, runs, site.timeZone) : [];
   const litres = atOutlet ? pumpLitres(rows, runs, flow, site) : undefined;
   const flowAt = input.flowLpm ? valuesByRow(rows, timeMs, input.flowLpm) : undefined;
@@ -187,21 +217,26 @@ export function findingsOf(
     pumpStarts,
     cycling,
     weakInlet,
+    inletPull,
+    faults: beside?.faults ?? [],
     changes,
     states,
     trends,
     litres,
     curve,
     statements: [
-      ...pumpStatements(cycling, weakInlet, changes, site, span),
+      ...pumpStatements(cycling, weakInlet, inletPull, changes, site, span),
       ...stateStatements(states, site),
       ...trendStatements(trends),
       ...litresStatements(litres),
       ...curveStatements(curve),
     ],
     open: pumpQuestions(cycling, atOutlet && !besideRows),
-    limits: pumpLimits(atOutlet || hasChannel, hasChannel, seconds),
-    pumpRuns: judged.map((run, k) => ({ startMs: run.startMs, endMs: endOf(run, judged[k + 1], rows) })),
+    limits: [
+      ...pumpLimits(atOutlet || hasChannel, hasChannel, seconds),
+      ...(runs.length === 0 && judged.some(({ startUnseen }) => startUnseen) ? [NO_START_SEEN] : []),
+    ],
+    pulled: ownInlet ? pulled : [],
   };
 }
 
@@ -272,8 +307,35 @@ function boostedAt(changes: readonly Change[], atMs: number): boolean {
   return boosted;
 }
 
-function endOf(run: PumpRun, next: PumpRun | undefined, rows: PumpRows): number {
-  return run.stopMs ?? next?.startMs ?? rows.timeMs[rows.timeMs.length - 1] ?? run.startMs;
+/** From start to stop; where that is unseen to the next start, past the last row, or as far as a run is followed. */
+function spansOf(runs: readonly PumpRun[], { timeMs, intervalMs }: PumpRows): PulledStretch[] {
+  const lastMs = (timeMs[timeMs.length - 1] ?? 0) + intervalMs;
+  return runs.map(({ startMs, stopMs }, k) => ({
+    startMs,
+    endMs: stopMs ?? Math.min(runs[k + 1]?.startMs ?? lastMs, startMs + LONGEST_UNSTOPPED_MS),
+  }));
+}
+
+/** Adds to the channel's runs those that the inlet shows where the channel tells nothing; all of them without one. */
+function withInletRuns(told: readonly PumpRun[], rows: PumpRows, channel: PumpChunk | undefined): readonly PumpRun[] {
+  const shown = inletRuns(rows);
+  if (!channel) return shown;
+  const { timeMs, pumpOn } = channel;
+  let row = 0;
+  const untold = shown.filter(({ startMs, stopMs }) => {
+    while (row < timeMs.length && timeMs[row]! < startMs) row++;
+    for (let i = row; i < timeMs.length && timeMs[i]! < stopMs!; i++) if (!Number.isNaN(pumpOn![i]!)) return false;
+    return !told.some((run) => run.startMs < stopMs! && (run.stopMs ?? run.startMs) > startMs);
+  });
+  return untold.length === 0 ? told : [...told, ...untold].sort((a, b) => a.startMs - b.startMs);
+}
+
+/** The inlet as the transducer behind the pump would read it at its own height, where both heights are known. */
+function atOutletsHeight(inletBar: (row: number) => number, site: AnalysisSite): (row: number) => number {
+  const inletM = site.inletSensor?.heightAboveSupplyPointM;
+  if (inletM === undefined) return inletBar;
+  const lift = BAR_PER_METRE_OF_WATER * (inletM - site.sensor.heightAboveSupplyPointM);
+  return (row) => inletBar(row) + lift;
 }
 
 /** Usual rest between starts in rapid succession. */

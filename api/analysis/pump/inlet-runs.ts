@@ -1,3 +1,4 @@
+import { recoveredBar } from './inlet-recovery.ts';
 import type { PumpRows } from './pump-rows.ts';
 import type { PumpRun } from './pump-run.ts';
 
@@ -11,8 +12,8 @@ const RUN_LONGEST_MS = 3 * 3_600_000;
 const IDLE_FOLLOWS_MS = 60_000;
 
 /**
- * A pump's runs from the pressure before it, where no channel tells them: a fast fall that stays, and a fast return of
- * at least half of it. Only for judging the inlet while it runs; such runs aren't reported as starts. Linear time.
+ * A pump's runs from the pressure before it, where no channel tells them: a fast fall that stays until the pressure has
+ * recovered. Only for judging the inlet while it runs; such runs aren't reported as starts. Linear time.
  */
 export function inletRuns(rows: PumpRows): PumpRun[] {
   const runs: PumpRun[] = [];
@@ -25,6 +26,7 @@ export function inletRuns(rows: PumpRows): PumpRun[] {
     let startRow = -1;
     let lowest = 0;
     let idleThen = 0;
+    const followed = (bar: number, forMs: number) => idle + (bar - idle) * Math.min(1, forMs / IDLE_FOLLOWS_MS);
     for (let i = from + 1; i < to; i++) {
       const bar = rows.calmBar[i]!;
       if (startRow < 0) {
@@ -36,17 +38,19 @@ export function inletRuns(rows: PumpRows): PumpRun[] {
           }
           lowest = bar;
           idleThen = idle;
-        } else idle += (bar - idle) * Math.min(1, (rows.timeMs[i]! - rows.timeMs[i - 1]!) / IDLE_FOLLOWS_MS);
+        } else idle = followed(bar, rows.timeMs[i]! - rows.timeMs[i - 1]!);
         continue;
       }
       lowest = Math.min(lowest, bar);
-      const tooLong = rows.timeMs[i]! - rows.timeMs[startRow]! > RUN_LONGEST_MS;
-      if (bar >= idleThen - 0.5 * (idleThen - lowest) || tooLong) {
+      const sinceMs = rows.timeMs[i]! - rows.timeMs[startRow]!;
+      const tooLong = sinceMs > RUN_LONGEST_MS;
+      if (bar >= recoveredBar(idleThen, lowest, sinceMs, rows.calmNoiseBar) || tooLong) {
         if (!tooLong) {
           runs.push({ startMs: rows.timeMs[startRow]!, startRow, stopMs: rows.timeMs[i]!, stopRow: i });
         }
         startRow = -1;
-        idle = bar;
+        // One reading after a short run says less of the street than those before it.
+        idle = tooLong ? bar : followed(bar, sinceMs);
       }
     }
     if (startRow >= 0) {

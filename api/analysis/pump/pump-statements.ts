@@ -1,7 +1,7 @@
 import { localDate, localText } from '../../../collector/model/local-time.ts';
 import { bar } from '../evidence/wording.ts';
-import type { AnalysisSite, Change, Cycling, CyclingCause, Evidence, WeakInlet } from '../findings.ts';
-import { median, quantile } from '../statistics/quantile.ts';
+import type { AnalysisSite, Change, Cycling, CyclingCause, Evidence, InletPull, WeakInlet } from '../findings.ts';
+import { median } from '../statistics/quantile.ts';
 import { usualHours } from './usual-hours.ts';
 
 type Statement = Evidence['statements'][number];
@@ -23,6 +23,7 @@ const POINTS_TO: Record<CyclingCause, string> = {
 export function pumpStatements(
   cycling: readonly Cycling[],
   weakInlet: readonly WeakInlet[],
+  inletPull: InletPull | undefined,
   changes: readonly Change[],
   site: AnalysisSite,
   span: { readonly startMs: number; readonly endMs: number },
@@ -32,7 +33,7 @@ export function pumpStatements(
   return [
     ...(idle.length > 0 ? [idleStatement(idle, site, span)] : []),
     ...(rapid.length > 0 ? [rapidStatement(rapid, site, span)] : []),
-    ...(weakInlet.length > 0 ? [weakInletStatement(weakInlet, site)] : []),
+    ...(weakInlet.length > 0 ? [weakInletStatement(weakInlet, inletPull, site)] : []),
     ...changes.map((change) => changeStatement(change, site)),
   ];
 }
@@ -123,11 +124,23 @@ function rounded(value: number): string {
   return value < 9.5 ? String(Math.max(1, Math.round(value))) : String(Number(value.toPrecision(2)));
 }
 
-function weakInletStatement(weakInlet: readonly WeakInlet[], site: AnalysisSite): Statement {
+function weakInletStatement(
+  weakInlet: readonly WeakInlet[],
+  inletPull: InletPull | undefined,
+  site: AnalysisSite,
+): Statement {
   const lowest = weakInlet.reduce((least, spell) => Math.min(least, spell.minBar), Number.POSITIVE_INFINITY);
-  const pulls = weakInlet.flatMap(({ pullBar }) => pullBar ?? []);
+  const { medianPullBar, worstPullBar } = inletPull ?? {};
   const pulled =
-    pulls.length > 0 ? ` It pulls the main down by ${quantile(pulls, 0.5).toFixed(2)} bar while it runs.` : '';
+    medianPullBar === undefined || worstPullBar === undefined
+      ? ''
+      : ` While it runs it pulls the main ${bar(medianPullBar)} below its standing pressure, at most ${bar(worstPullBar)}.`;
+  const ends = weakInlet.filter(({ atRangeEnd }) => atRangeEnd).length;
+  const beyond =
+    ends === 0
+      ? ''
+      : ` ${ends === weakInlet.length ? (ends === 1 ? 'There' : 'In all of them') : `In ${ends} of them`} the reading was at or below the sensor’s range: the pump sucks ` +
+        'at the main, and the truth may be lower still.';
   const hours = usualHours(
     weakInlet.map(({ start, end }) => ({ startMs: Date.parse(start), endMs: Date.parse(end) })),
     site.timeZone,
@@ -136,7 +149,7 @@ function weakInletStatement(weakInlet: readonly WeakInlet[], site: AnalysisSite)
     text:
       `In ${weakInlet.length === 1 ? 'one run' : `${weakInlet.length} runs`} of the pump its inlet fell below ` +
       `${site.thresholds.weakInletBar} bar, the lowest being ${bar(lowest)}` +
-      `${weakInlet.length === 1 ? '' : `, most of them ${hours}`}.${pulled} A pump must not pull the main towards the air’s ` +
+      `${weakInlet.length === 1 ? '' : `, most of them ${hours}`}.${beyond}${pulled} A pump must not pull the main towards the air’s ` +
       'pressure: ask the supplier, and have a cut-off for low inlet pressure fitted by a licensed person.',
     certainty: 'certain',
   };

@@ -19,6 +19,11 @@ const LIFTS_SHARE = 0.6;
 const MOST_OF_RUN = 0.95;
 /** This near cut-out, as part of the band, a pump that is still on does not stop. */
 const AT_TOP_SHARE = 0.1;
+/** No household draws for longer at a stretch: a pool that fills for hours. Common practice, no source. */
+const LONGEST_DEMAND_MS = 5 * 3_600_000;
+/** What a plant holds, and the part of it below which its switch would have closed long ago. Common practice, no source. */
+const HELD_QUANTILE = 0.9;
+const NO_SWITCH_WAITS_SHARE = 0.5;
 /** Part of a run's rows in which a channel must say so. */
 const ON_SHARE = 0.9;
 const COARSE_MS = 4_000;
@@ -31,23 +36,32 @@ interface OnChannel {
   readonly on: Float64Array;
 }
 
-/** Spells in which the pump doesn't do what it is there for, ascending by start. Linear time. */
+/**
+ * Spells in which the pump doesn't do what it is there for, ascending by start. Linear time.
+ * @param runs those with a start that was seen
+ * @param judged all, also those that the log's ends or a gap cut
+ */
 export function pumpStates(
   rows: PumpRows,
   runs: readonly PumpRun[],
+  judged: readonly PumpRun[],
   spans: readonly SwitchLevelsSpan[],
   channel: OnChannel | undefined,
   site: AnalysisSite,
   boostedAt: (atMs: number) => boolean,
 ): PumpState[] {
-  const long = longRuns(rows, runs, spans, channel);
+  const long = longRuns(rows, judged, spans, channel);
   const low = heldLow(rows, spans, channel).filter(
     (state) =>
       boostedAt(Date.parse(state.start)) && !long.some((run) => state.start < run.end && state.end > run.start),
   );
-  return [...long, ...low, ...tooManyStarts(runs, site.pump), ...outsideHours(runs, site)].sort((a, b) =>
-    a.start < b.start ? -1 : 1,
-  );
+  return [
+    ...long,
+    ...low,
+    ...neverStarted(rows, judged, spans, channel, site),
+    ...tooManyStarts(runs, site.pump),
+    ...outsideHours(runs, site),
+  ].sort((a, b) => (a.start < b.start ? -1 : 1));
 }
 
 function stateOf(kind: PumpStateKind, startMs: number, endMs: number, value: number, reason: string): PumpState {
@@ -67,7 +81,12 @@ function longRuns(
   for (const run of runs) {
     if (run.stopMs === undefined || run.stopRow === undefined || run.stopMs - run.startMs < RUN_ON_MS) continue;
     const levels = levelsAt(spans, run.startMs);
-    if (!levels || (channel && shareOn(channel, run.startMs, run.stopMs) < ON_SHARE)) continue;
+    if (channel && shareOn(channel, run.startMs, run.stopMs) < ON_SHARE) continue;
+    if (!levels) {
+      const endless = endlessRun(rows, run, channel);
+      if (endless) states.push(endless);
+      continue;
+    }
     const during = rows.bar.subarray(run.startRow, run.stopRow + 1);
     const held = median(during);
     const bandBar = levels.cutOutBar - levels.cutInBar;
@@ -95,6 +114,72 @@ function longRuns(
             'more was drawn than it gives, or it is worn.',
         ),
       );
+    }
+  }
+  return states;
+}
+
+/** A longer run than any draw asks for: told where no level of the switch is known, too. */
+function endlessRun(rows: PumpRows, run: PumpRun, channel: OnChannel | undefined): PumpState | undefined {
+  const { startMs, startRow, stopMs, stopRow, startUnseen, stopUnseen } = run;
+  if (!channel || stopMs === undefined || stopRow === undefined) return undefined;
+  if (stopMs - startMs < LONGEST_DEMAND_MS) return undefined;
+  const held = median(rows.bar.subarray(startRow, stopRow + 1));
+  const ends = [
+    startUnseen ? 'it was on when the readings began' : '',
+    stopUnseen ? 'it was on when they ended' : '',
+  ].filter((text) => text !== '');
+  const at = Number.isFinite(held) ? `, the pressure at ${held.toFixed(2)} bar` : '';
+  return stateOf(
+    'did_not_stop',
+    startMs,
+    stopMs,
+    Number.isFinite(held) ? held : 0,
+    `The pump was on for ${Math.round((stopMs - startMs) / 60_000)} min without a pause${at}` +
+      `${ends.length > 0 ? `: ${ends.join(', and ')}` : ''}.`,
+  );
+}
+
+/**
+ * Spells of a pump that was never seen to run, at less than half of the pressure that it was seen to hold: its cut-in isn't
+ * known then, but no switch waits for so little.
+ */
+function neverStarted(
+  rows: PumpRows,
+  judged: readonly PumpRun[],
+  spans: readonly SwitchLevelsSpan[],
+  channel: OnChannel | undefined,
+  { sensor }: AnalysisSite,
+): PumpState[] {
+  if (sensor.position !== 'pump_outlet' || !channel || judged.length > 0 || rows.bar.length === 0) return [];
+  if (spans.some(({ levels }) => levels)) return [];
+  const heldBar = quantile(rows.bar, HELD_QUANTILE);
+  const states: PumpState[] = [];
+  for (let s = 0; s + 1 < rows.stretchFrom.length; s++) {
+    let first = -1;
+    for (let i = rows.stretchFrom[s]!; i <= rows.stretchFrom[s + 1]!; i++) {
+      if (i < rows.stretchFrom[s + 1]! && rows.calmBar[i]! < NO_SWITCH_WAITS_SHARE * heldBar) {
+        if (first < 0) first = i;
+        continue;
+      }
+      if (first >= 0) {
+        const startMs = rows.timeMs[first]!;
+        const endMs = rows.timeMs[i - 1]! + rows.intervalMs;
+        const low = median(rows.bar.subarray(first, i));
+        if (endMs - startMs >= RUN_ON_MS) {
+          states.push(
+            stateOf(
+              'did_not_start',
+              startMs,
+              endMs,
+              low,
+              `For ${Math.round((endMs - startMs) / 60_000)} min the pressure stayed at ${low.toFixed(2)} bar, less than half of the ` +
+                `${heldBar.toFixed(2)} bar that it held otherwise, and the pump’s channel never said on. Its cut-in isn’t known from this log.`,
+            ),
+          );
+        }
+      }
+      first = -1;
     }
   }
   return states;
@@ -245,7 +330,7 @@ const STATE_WORDS: Record<PumpStateKind, string> = {
   runs_on: 'the pump ran on without reaching its cut-out',
   no_rise: 'the pump ran without lifting the pressure',
   did_not_start: 'the pressure stayed below cut-in and no start lifted it',
-  did_not_stop: 'the pump did not stop at its cut-out',
+  did_not_stop: 'the pump did not stop',
   outside_hours: 'the pump started outside its allowed hours',
   too_many_starts: 'the pump started more often in an hour than its limit',
 };

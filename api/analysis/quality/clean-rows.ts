@@ -39,7 +39,7 @@ export function cleanOn(rows: CleanRows, timeMs: Float64Array, readBar: Float64A
     larger.set(rows.bar.subarray(0, rows.settled));
     rows.bar = larger;
   }
-  const { intervalS, noiseBar, quantumBar, ordinaryBar, leastStuckRows, rangeBar } = rows.parameters;
+  const { intervalS, noiseBar, quantumBar, ordinaryBar, leastStuckRows, rangeBar, lowestBar } = rows.parameters;
   const intervalMs = intervalS * 1000;
   const { settled, bar } = rows;
   bar.set(readBar.subarray(settled), settled);
@@ -47,7 +47,7 @@ export function cleanOn(rows: CleanRows, timeMs: Float64Array, readBar: Float64A
   const times = timeMs.subarray(from);
   const part = bar.subarray(from, count);
   const faults = [
-    ...markOutOfRange(times, part, rangeBar, intervalMs, settled - from),
+    ...markOutOfRange(times, part, rangeBar, intervalMs, settled - from, lowestBar),
     ...markSpikes(times, part, noiseBar, quantumBar, intervalMs, ordinaryBar, settled - from),
     ...markRunsOf(leastStuckRows, times, part, intervalMs, settled - from),
   ];

@@ -5,6 +5,7 @@ import { type NoiseFloor, noiseFloor } from './noise-floor.ts';
 import { markOutOfRange } from './out-of-range.ts';
 import { markSpikes, ordinarySpan } from './spikes.ts';
 import { leastStuckRows, markRunsOf } from './stuck.ts';
+import { lowestSuctionBar } from './suction.ts';
 
 /** What cleaning asks of the whole log: estimated once, so that rows that arrive are cleaned as those that were there. */
 export interface CleaningParameters extends NoiseFloor {
@@ -14,6 +15,8 @@ export interface CleaningParameters extends NoiseFloor {
   /** A run of so many equal readings is stuck; infinite where no run of the log is. */
   readonly leastStuckRows: number;
   readonly rangeBar: readonly [number, number];
+  /** The lowest reading that can be pressure; undefined: the range's own end, less a margin. */
+  readonly lowestBar: number | undefined;
 }
 
 /** The site's stated interval, else the log's own, else a second. */
@@ -42,7 +45,9 @@ export function estimateCleaning(
 ): CleanedLog {
   const intervalMs = intervalS * 1000;
   const pressureBar = mayOverwrite ? readBar : readBar.slice();
-  const beyond = markOutOfRange(timeMs, pressureBar, rangeBar, intervalMs);
+  // Before a pump a reading under the range may be suction: what isn't is marked once the pump's runs are known.
+  const lowestBar = position === 'pump_inlet' ? lowestSuctionBar(rangeBar) : undefined;
+  const beyond = markOutOfRange(timeMs, pressureBar, rangeBar, intervalMs, 0, lowestBar);
   const floor = noiseFloor(pressureBar);
   const ordinaryBar = position === 'incoming' ? undefined : ordinarySpan(pressureBar);
   const spikes = markSpikes(timeMs, pressureBar, floor.noiseBar, floor.quantumBar, intervalMs, ordinaryBar);
@@ -51,7 +56,7 @@ export function estimateCleaning(
     position === 'pump_outlet' ? Number.POSITIVE_INFINITY : leastStuckRows(timeMs, pressureBar, intervalMs);
   const stuck = markRunsOf(stuckRows, timeMs, pressureBar, intervalMs);
   return {
-    parameters: { ...floor, intervalS, ordinaryBar, leastStuckRows: stuckRows, rangeBar },
+    parameters: { ...floor, intervalS, ordinaryBar, leastStuckRows: stuckRows, rangeBar, lowestBar },
     pressureBar,
     faults: [...beyond, ...spikes, ...stuck],
   };

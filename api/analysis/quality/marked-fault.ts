@@ -8,6 +8,8 @@ export interface MarkedFault {
   readonly endMs: number;
   readonly count?: number;
   readonly detail?: string;
+  /** The log's column, where it isn't the pressure. */
+  readonly column?: 'inlet_bar';
 }
 
 /** Ascending by start, in the document's form. */

@@ -7,6 +7,7 @@ export const BEYOND_RANGE_SHARE = 0.01;
  * Marks what lies beyond the measuring range, or at its very top for two rows and more (saturated), by setting it to
  * NaN. Pressures at nought are a dry main and stay.
  * @param first row from which to mark; those before it are judged
+ * @param lowestBar the lowest reading that can be pressure here
  */
 export function markOutOfRange(
   timeMs: Float64Array,
@@ -14,15 +15,16 @@ export function markOutOfRange(
   rangeBar: readonly [number, number],
   intervalMs: number,
   first = 0,
+  lowestBar = rangeBar[0] - BEYOND_RANGE_SHARE * (rangeBar[1] - rangeBar[0]),
 ): MarkedFault[] {
   const margin = BEYOND_RANGE_SHARE * (rangeBar[1] - rangeBar[0]);
   const faults: MarkedFault[] = [];
   for (let i = first; i < timeMs.length; i++) {
     const p = pressureBar[i]!;
-    if (!(p < rangeBar[0] - margin || p > rangeBar[1] + margin || isSaturated(pressureBar, i, rangeBar[1]))) continue;
+    if (!(p < lowestBar || p > rangeBar[1] + margin || isSaturated(pressureBar, i, rangeBar[1]))) continue;
     const from = i;
     const high = p >= rangeBar[1];
-    while (i < timeMs.length && (pressureBar[i]! < rangeBar[0] - margin || pressureBar[i]! >= rangeBar[1])) {
+    while (i < timeMs.length && (pressureBar[i]! < lowestBar || pressureBar[i]! >= rangeBar[1])) {
       pressureBar[i++] = Number.NaN;
     }
     i = Math.max(i, from + 1);

@@ -1,13 +1,7 @@
 import type { EnclosingDraw } from './enclosing-draws.ts';
 import { DRAW_FEE, type DrawSegment, type SegmentationInput, type WeighedDraws } from './segmentation.ts';
-import { streetEdgeCost } from './street-costs.ts';
+import { COST_PER_NAT, streetEdgeCost } from './street-costs.ts';
 
-/**
- * Costs of the account are half squared deviations under plain assumptions; real errors have heavier tails, so that a
- * difference of costs says so many times less than it seems to. With this many the deviations stated are about the
- * errors found over the labelled logs; pools with many draws inside ask for no more.
- */
-const COST_PER_NAT = 2.5;
 /** Fee of an edge whose partner was missed, as a tap was opened or shut slowly: two draws'. */
 const LONE_EDGE_FEE = 2 * DRAW_FEE;
 /** How long before or after its one edge such a draw may have run: one time constant (taps and cisterns), and the most. */
@@ -75,7 +69,18 @@ export function accountDoubt(
     }
   }
   const settled = new Uint8Array(size);
+  const begunDrawn = { toRow: 0, variance: 0 };
   for (const { open, close, kind, taperEdge, softEndRow, zeroStepEdge } of chosen) {
+    if (open < 0) {
+      // Of a draw that was open when the block began only the closing edge is known: it may have been the street's.
+      const share = shares.reduce(
+        (sum, of, k) => sum + (weighed.open[k]! < 0 && weighed.after[k] === close + 1 ? of : 0),
+        0,
+      );
+      const fall = edges.afterBar[close]! - edges.beforeBar[close]!;
+      begunDrawn.toRow = rowOf(close);
+      begunDrawn.variance = Math.max(0, 1 - share) * fall * fall;
+    }
     if (open < 0 || zeroStepEdge >= 0) {
       settled.fill(1, open < 0 ? 0 : rowOf(open), kind === 'to_block_end' ? to - from : rowOf(close));
       continue;
@@ -94,6 +99,7 @@ export function accountDoubt(
     s += square[i]!;
     c += own[i]!;
     if (settled[i] === 0) variance[i] = Math.max(0, s - 2 * m * c + c * c);
+    else if (i < begunDrawn.toRow) variance[i] = begunDrawn.variance;
   }
   addLoneEdges(input, chosen, variance);
   return variance;

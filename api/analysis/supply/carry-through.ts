@@ -18,6 +18,7 @@ const ARRIVAL_ROWS = 6;
  * @param doubtBar2 variance of the fall over all accounts, by row from `doubtFrom` on
  * @param extent rows in which water flows: those of a hand's slow turn are part of the draw, and of no cell
  * @param within the long draw about this one, whose fall comes on top
+ * @param isKnown whether a row was known to be drawn from: its reading was put there, and tells nothing
  */
 export function carryThrough(
   books: Books,
@@ -30,6 +31,7 @@ export function carryThrough(
   doubtFrom: number,
   extent: DrawExtent = books,
   within?: EnclosingDraw,
+  isKnown: (row: number) => boolean = () => false,
 ): OwnDraw {
   const { fromRow, toRow, residualBar, stretches, segment } = books;
   const startMs = timeMs[fromRow]!;
@@ -48,6 +50,8 @@ export function carryThrough(
     const length = Math.max(1, stretch.toRow - stretch.fromRow);
     for (let i = stretch.fromRow; i < stretch.toRow; i++) {
       const p = pressureBar[i]!;
+      const cell = cells.cellOf(timeMs[i]!);
+      let doubt = doubtBar2[i - doubtFrom] ?? 0;
       let standing: number;
       let variance = stretch.varianceBar2 + (UNSEEN_SHARE * stretch.fallBar) ** 2;
       if (tapers) {
@@ -70,9 +74,11 @@ export function carryThrough(
         const lifted = liftedBar(within, standing, timeMs[i]!, law);
         standing = lifted.bar;
         variance += lifted.varianceBar2;
+        doubt += lifted.doubtBar2;
       }
       falls += standing - p;
-      cells.addCarried(cells.cellOf(timeMs[i]!), standing, variance, doubtBar2[i - doubtFrom] ?? 0);
+      if (isKnown(i)) cells.addHidden(cell);
+      else cells.addCarried(cell, standing, variance, doubt);
     }
   });
   const before = stretches[0]!.atBar + stretches[0]!.fallBar;

@@ -9,7 +9,7 @@ import {
   lengthFee,
   type SegmentationInput,
 } from './segmentation.ts';
-import { type StreetEdges, streetEdgeCost, streetMoveCost } from './street-costs.ts';
+import { COST_PER_NAT, type StreetEdges, streetEdgeCost, streetMoveCost } from './street-costs.ts';
 import { fallRatio, type TapLaw } from './tap-law.ts';
 
 /** A long draw about others: a pool fills while the household goes on. Its edges, and its fall when it opened. */
@@ -25,6 +25,8 @@ export interface EnclosingDraw {
   readonly atBar: number;
   readonly residualBar: number;
   readonly varianceBar2: number;
+  /** Weight of the account in which a street made its two edges and nobody drew. */
+  readonly otherwiseShare: number;
 }
 
 /** An edge left to the street, though no street would make it: half of what any edge may cost it at most. */
@@ -52,7 +54,8 @@ export function findEnclosingDraws(
     if (close === undefined) continue;
     const fallBar = edges.beforeBar[open]! - edges.afterBar[open]!;
     const { rest, varianceBar2, cost } = balance(edges, open, close, input.law, timeMs);
-    if (cost >= streetEdgeCost(input, open) + streetEdgeCost(input, close)) continue;
+    const street = streetEdgeCost(input, open) + streetEdgeCost(input, close);
+    if (cost >= street) continue;
     const fromRow = edges.row[open]!;
     const toRow = edges.row[close]!;
     found.push({
@@ -66,6 +69,7 @@ export function findEnclosingDraws(
       atBar: edges.afterBar[open]!,
       residualBar: rest,
       varianceBar2,
+      otherwiseShare: 1 / (1 + Math.exp((street - cost) / COST_PER_NAT)),
     });
     open = close;
   }
@@ -109,17 +113,18 @@ function balance(
   return { rest, varianceBar2, cost };
 }
 
-/** What standing pressure is under an enclosing draw, from what would be read without the draws inside it. */
+/** What standing pressure is under an enclosing draw, from what would be read without the draws inside it; and what another account of the two edges leaves open. */
 export function liftedBar(
-  { fallBar, atBar, residualBar, startMs, endMs, varianceBar2 }: EnclosingDraw,
+  { fallBar, atBar, residualBar, startMs, endMs, varianceBar2, otherwiseShare }: EnclosingDraw,
   runningBar: number,
   atMs: number,
   law: TapLaw,
-): { readonly bar: number; readonly varianceBar2: number } {
+): { readonly bar: number; readonly varianceBar2: number; readonly doubtBar2: number } {
   const ratio = fallRatio(atBar, runningBar, law);
   const off = (residualBar * (atMs - startMs)) / Math.max(1, endMs - startMs);
   return {
     bar: runningBar + fallBar * ratio - off,
     varianceBar2: varianceBar2 + (LAW_SHARE * fallBar * (ratio - 1)) ** 2 + (0.5 * off) ** 2,
+    doubtBar2: otherwiseShare * (fallBar * ratio) ** 2,
   };
 }

@@ -30,6 +30,8 @@ export interface LowPeriod {
   readonly startMs: number;
   readonly endMs: number;
   readonly minBar: number;
+  /** The middle of the lowest. */
+  readonly lowestMs: number;
   readonly meanBar: number;
   readonly certain: boolean;
   /** Certain for the hour that a qualifying period asks. */
@@ -38,6 +40,12 @@ export interface LowPeriod {
   readonly seenFraction: number;
   readonly qualifying: boolean;
   readonly standardUncertaintyBar: number;
+}
+
+/** Epoch milliseconds, half open. */
+export interface LogSpan {
+  readonly startMs: number;
+  readonly endMs: number;
 }
 
 interface Span {
@@ -52,10 +60,17 @@ interface Span {
  * sides; gaps end it.
  * @param thresholdBar at the logger's height
  * @param sensorBar standard uncertainty that all readings share
+ * @param log from the first reading to the end of the last: a cell reaches past them by half its length
  */
-export function findLowSupply(cells: StandingCells, thresholdBar: number, sensorBar: number): LowPeriod[] {
+export function findLowSupply(
+  cells: StandingCells,
+  thresholdBar: number,
+  sensorBar: number,
+  log: LogSpan = { startMs: Number.NEGATIVE_INFINITY, endMs: Number.POSITIVE_INFINITY },
+): LowPeriod[] {
   const bar = smoothed(cells);
   const below = () => thresholdBar;
+  const withinLog = (atMs: number) => Math.min(log.endMs, Math.max(log.startMs, atMs));
   const cellsOf = (span: Span): [number, number] => [
     Math.max(0, Math.floor((span.fromMs - cells.startMs) / cells.stepMs)),
     Math.min(cells.count, Math.ceil((span.toMs - cells.startMs) / cells.stepMs) + 1),
@@ -75,9 +90,9 @@ export function findLowSupply(cells: StandingCells, thresholdBar: number, sensor
       const length = span.toMs - span.fromMs;
       const belowFraction = Math.min(1, span.belowMs / length);
       return {
-        startMs: span.fromMs,
-        endMs: span.toMs,
-        ...levels(cells, bar, from, to, thresholdBar, sensorBar),
+        startMs: withinLog(span.fromMs),
+        endMs: withinLog(span.toMs),
+        ...levels(cells, bar, from, to, thresholdBar, sensorBar, withinLog),
         certain: certain.some((ms) => ms >= LEAST_LOW_MS),
         certainForQualifying: certain.some((ms) => ms >= QUALIFYING_MS),
         belowFraction,
@@ -193,15 +208,18 @@ function levels(
   to: number,
   thresholdBar: number,
   sensorBar: number,
-): Pick<LowPeriod, 'minBar' | 'meanBar' | 'seenFraction' | 'standardUncertaintyBar'> {
+  withinLog: (atMs: number) => number,
+): Pick<LowPeriod, 'minBar' | 'lowestMs' | 'meanBar' | 'seenFraction' | 'standardUncertaintyBar'> {
   const reach = Math.max(0, Math.round(LOWEST_MEAN_MS / cells.stepMs / 2 - 0.5));
+  const isLow = (k: number) => bar[k]! < thresholdBar;
   let minBar = Number.POSITIVE_INFINITY;
+  let lowest = from;
   let sum = 0;
   let variance = 0;
   let known = 0;
   let seen = 0;
   for (let k = from; k < to; k++) {
-    if (Number.isNaN(bar[k]!) || bar[k]! >= thresholdBar) continue;
+    if (!isLow(k)) continue;
     known++;
     sum += bar[k]!;
     variance += cells.sdBar[k]! ** 2;
@@ -209,15 +227,18 @@ function levels(
     let near = 0;
     let n = 0;
     for (let j = Math.max(from, k - reach); j <= Math.min(to - 1, k + reach); j++) {
-      if (!Number.isNaN(bar[j]!)) {
-        near += bar[j]!;
-        n++;
-      }
+      // A neighbour that is not low is no part of the period's levels.
+      if (!isLow(j)) continue;
+      near += bar[j]!;
+      n++;
     }
-    minBar = Math.min(minBar, near / n);
+    if (near / n >= minBar) continue;
+    minBar = near / n;
+    lowest = k;
   }
   return {
-    minBar,
+    minBar: Math.min(minBar, sum / known),
+    lowestMs: withinLog(cells.startMs + lowest * cells.stepMs),
     meanBar: sum / known,
     seenFraction: seen / known,
     standardUncertaintyBar: Math.hypot(sensorBar, Math.sqrt(variance / known)),

@@ -6,6 +6,7 @@ import { drawExtent } from './draw-extent.ts';
 import { type Edges, edgeLevels } from './edge-levels.ts';
 import { NOISY_BAR, scanEdges } from './edge-scan.ts';
 import { type EnclosingDraw, findEnclosingDraws, liftedBar } from './enclosing-draws.ts';
+import type { KnownStretch } from './known-draws.ts';
 import { lastingSteps } from './lasting-steps.ts';
 import type { OwnDraw } from './own-draw.ts';
 import { segmentDraws } from './segmentation.ts';
@@ -14,12 +15,6 @@ import { type StreetEdge, streetEdgesOf } from './street-edges.ts';
 import { LocalFlicker } from './street-flicker.ts';
 import type { SupplyParameters } from './supply-parameters.ts';
 import { type TellingDraw, tellingDraw } from './tap-law-fit.ts';
-
-/** Stretches that are known to be drawn from, whatever the reading shows: a pump's runs. */
-export interface KnownStretch {
-  readonly startMs: number;
-  readonly endMs: number;
-}
 
 /** The edges of a window and the cheapest account of them. */
 export interface PressureAccount {
@@ -75,7 +70,10 @@ export function accountByPressure(window: AccountWindow, parameters: SupplyParam
   return { edges, books, enclosing, doubtBar2: accountDoubt(input, segments, enclosing, weighed), busy };
 }
 
-/** Adds the rows of an account before `endRow` to the cells, standing pressure carried through its draws. */
+/**
+ * Adds the rows of an account before `endRow` to the cells, standing pressure carried through its draws.
+ * @param knownDrawn what was known beforehand and taken out of the readings: nothing is told there
+ */
 export function settleByPressure(
   window: AccountWindow,
   account: PressureAccount,
@@ -90,7 +88,7 @@ export function settleByPressure(
   const books = account.books.filter(({ fromRow }) => fromRow < endRow);
   const enclosing = account.enclosing.filter(({ fromRow }) => fromRow < endRow);
   const draws: OwnDraw[] = [];
-  let known = 0;
+  const isKnown = rowsWithin(knownDrawn, timeMs);
   let about = 0;
   let row = window.from;
   const within = (at: number): EnclosingDraw | undefined => {
@@ -100,13 +98,12 @@ export function settleByPressure(
   const idleUpTo = (end: number): void => {
     for (; row < end; row++) {
       const at = timeMs[row]!;
-      while (known < knownDrawn.length && knownDrawn[known]!.endMs <= at) known++;
       const cell = cells.cellOf(at);
       const around = enclosing.length > 0 ? within(row) : undefined;
-      if (known < knownDrawn.length && knownDrawn[known]!.startMs <= at) cells.addHidden(cell);
+      if (isKnown(row)) cells.addHidden(cell);
       else if (around) {
         const lifted = liftedBar(around, pressureBar[row]!, at, law);
-        cells.addCarried(cell, lifted.bar, lifted.varianceBar2);
+        cells.addCarried(cell, lifted.bar, lifted.varianceBar2, lifted.doubtBar2);
       } else cells.addSeen(cell, pressureBar[row]!, doubtBar2[row - window.from]!);
     }
   };
@@ -114,7 +111,19 @@ export function settleByPressure(
     const extent = drawExtent(kept, edges, timeMs, pressureBar, noiseBar, row, to);
     idleUpTo(Math.max(row, Math.min(kept.fromRow, extent.fromRow) - tuning.transitionRows));
     draws.push(
-      carryThrough(kept, timeMs, pressureBar, to, law, cells, doubtBar2, window.from, extent, within(kept.fromRow)),
+      carryThrough(
+        kept,
+        timeMs,
+        pressureBar,
+        to,
+        law,
+        cells,
+        doubtBar2,
+        window.from,
+        extent,
+        within(kept.fromRow),
+        isKnown,
+      ),
     );
     row = Math.max(row, extent.toRow, kept.toRow + 2 * tuning.transitionRows);
   }
@@ -137,4 +146,15 @@ function withEnclosing(draws: readonly OwnDraw[], enclosing: readonly EnclosingD
   });
   const apart = draws.filter((draw) => !long.some((l) => draw.startMs >= l.startMs && draw.endMs <= l.endMs));
   return [...apart, ...long].sort((a, b) => a.startMs - b.startMs);
+}
+
+/** Whether a row lies in one of the stretches; asked for ascending rows it takes linear time. */
+function rowsWithin(stretches: readonly KnownStretch[], timeMs: Float64Array): (row: number) => boolean {
+  let next = 0;
+  return (row) => {
+    const at = timeMs[row]!;
+    while (next > 0 && stretches[next - 1]!.endMs > at) next--;
+    while (next < stretches.length && stretches[next]!.endMs <= at) next++;
+    return next < stretches.length && stretches[next]!.startMs <= at;
+  };
 }

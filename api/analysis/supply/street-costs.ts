@@ -1,6 +1,12 @@
 import { type Edges, edgeBeyondStreet } from './edge-levels.ts';
 
 /* What the street's part of an account costs, in half squared deviations. */
+/**
+ * Costs of the account are half squared deviations under plain assumptions; real errors have heavier tails, so that a
+ * difference of costs says so many times less than it seems to. With this many the deviations stated are about the
+ * errors found over the labelled logs; pools with many draws inside ask for no more.
+ */
+export const COST_PER_NAT = 2.5;
 /** The most a small edge left to the street costs: neighbours' taps and a sensor's zero step sharply too. */
 const MOST_STREET_EDGE_COST = 50;
 /** A street that falls or rises within half a minute, though it doesn't do so all the time. */

@@ -1,8 +1,9 @@
 import { firstRowAt, quietestRow, type Seam, type SupplyRows, windowFrom } from './account-window.ts';
 import { NOISY_BAR } from './edge-scan.ts';
+import type { KnownStretch } from './known-draws.ts';
 import type { OwnDraw } from './own-draw.ts';
 import { accountByFlow, type MeteredWindow, settleByFlow } from './separate-by-flow.ts';
-import { accountByPressure, type KnownStretch, settleByPressure } from './separate-by-pressure.ts';
+import { accountByPressure, settleByPressure } from './separate-by-pressure.ts';
 import { CellSums, cellOriginMs, cellStepMs } from './standing-cells.ts';
 import type { StreetEdge } from './street-edges.ts';
 import type { SupplyParameters } from './supply-parameters.ts';

@@ -4,7 +4,7 @@ import { findOffsetSteps, type OffsetStep, undoOffsetSteps } from '../quality/of
 import { bridgeShortStretches } from './bridge-cells.ts';
 import type { SupplyCurve } from './flow-draws.ts';
 import { findLevelChanges, type LevelChange } from './level-changes.ts';
-import { findLowSupply, type LowPeriod } from './low-supply.ts';
+import { findLowSupply, type LogSpan, type LowPeriod } from './low-supply.ts';
 import { joinDraws, type OwnDraw } from './own-draw.ts';
 import { findPropertyChange } from './property-changes.ts';
 import { findSags, type WindowJudgement } from './sags.ts';
@@ -34,13 +34,13 @@ export interface SupplyFindings {
  * The supply side of a log before the pump, from the account of its own draws: everything stands on standing pressure.
  * Undefined where no reading is usable.
  * @param parts of the whole log, in order
- * @param endMs end of the last usable row
+ * @param log from the first usable row to the end of the last
  * @param sensorSharedBar standard uncertainty that all readings share
  */
 export function supplyFindings(
   parts: readonly AccountPart[],
   parameters: SupplyParameters,
-  endMs: number,
+  log: LogSpan,
   site: AnalysisSite,
   sensorSharedBar: number,
 ): SupplyFindings | undefined {
@@ -49,7 +49,7 @@ export function supplyFindings(
   // On a quiet main the converter's step doesn't average out.
   const cells = closeCells(
     parts.map((part) => part.cells),
-    endMs,
+    log.endMs,
     noiseBar,
     noiseBar < 0.5 * quantumBar ? quantumBar / Math.sqrt(12) : 0.002,
   );
@@ -73,8 +73,8 @@ export function supplyFindings(
   return {
     standing,
     draws,
-    sags: findSags(standing, endMs, site.timeZone, sagMinDepthBar),
-    lowSupply: findLowSupply(cells, thresholdAtLoggerBar, sensorSharedBar),
+    sags: findSags(standing, log.endMs, site.timeZone, sagMinDepthBar),
+    lowSupply: findLowSupply(cells, thresholdAtLoggerBar, sensorSharedBar, log),
     thresholdAtLoggerBar,
     supplyChanges,
     propertyChange: mayJudge && supplyChanges.length === 0 ? findPropertyChange(draws, standing, law) : undefined,

@@ -30,6 +30,7 @@ export function sampleLetter(days: number, siteName = '12 Sample Row'): LetterIn
         start: formatRfc3339(start),
         end: formatRfc3339(end),
         minBar: 0.55,
+        lowestAt: formatRfc3339(start),
         meanBar: 0.55,
         thresholdBar: 0.7,
         certainty: 'certain',

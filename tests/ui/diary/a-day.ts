@@ -34,6 +34,7 @@ export function lowPeriod(start: string, end: string, certainty: 'certain' | 'po
     start,
     end,
     minBar: 0.41,
+    lowestAt: start,
     meanBar: 0.5,
     thresholdBar: 0.7,
     certainty,

@@ -68,6 +68,7 @@ export function seenSupply(seen: SeenSupply): KnownSoFar {
     startMs: MONDAY_MS + i * DAY_MS + 7 * 3_600_000,
     endMs: MONDAY_MS + i * DAY_MS + 8 * 3_600_000,
     minBar: lowestBar,
+    lowestMs: MONDAY_MS + i * DAY_MS + 7.5 * 3_600_000,
     meanBar: lowestBar,
     certain: false,
     certainForQualifying: false,

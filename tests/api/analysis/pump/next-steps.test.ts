@@ -60,7 +60,7 @@ describe('what to do next about a cycling pump', () => {
   it('names both where two causes can’t be told apart, and what would tell', () => {
     const span = { startMs: Date.parse('2026-03-08T00:00:00Z'), endMs: Date.parse('2026-03-10T00:00:00Z') };
     const both = [episode(['leak', 'check_valve'], 'no_demand')];
-    const [statement] = pumpStatements(both, [], [], OUTLET_SITE, span);
+    const [statement] = pumpStatements(both, [], undefined, [], OUTLET_SITE, span);
     expect(statement!.text).toMatch(/a leak or a dripping outlet.*or else to a check valve.*can’t settle which/);
     expect(statement!.certainty).toBe('possible');
     expect(pumpQuestions(both, true)[0]).toMatch(/second transducer before the pump, or an hour with the valve/);
@@ -69,7 +69,7 @@ describe('what to do next about a cycling pump', () => {
 
   it.each(CYCLING_CAUSES)('states %s alone as certain', (cause) => {
     const span = { startMs: Date.parse('2026-03-08T00:00:00Z'), endMs: Date.parse('2026-03-10T00:00:00Z') };
-    const [statement] = pumpStatements([episode([cause], 'no_demand')], [], [], OUTLET_SITE, span);
+    const [statement] = pumpStatements([episode([cause], 'no_demand')], [], undefined, [], OUTLET_SITE, span);
     expect(statement!.certainty).toBe('certain');
     expect(statement!.text).toMatch(/about 8 an hour/);
   });

@@ -4,7 +4,7 @@ import { segmentDraws } from '../../../../api/analysis/supply/segmentation.ts';
 import { USUAL_TAP_LAW } from '../../../../api/analysis/supply/tap-law.ts';
 
 /** A street at 2 bar with steps [second, bar] at 1 Hz, its edges known with a deviation and a flicker of so much. */
-function accountOf(steps: readonly (readonly [number, number])[], flickerBar: number) {
+function accountOf(steps: readonly (readonly [number, number])[], flickerBar: number, mayBeginDrawn = false) {
   const seconds = 3000;
   const bar = (s: number) => 2 + steps.reduce((sum, [at, step]) => sum + (s >= at ? step : 0), 0);
   const timeMs = Float64Array.from({ length: seconds }, (_, s) => s * 1000);
@@ -22,7 +22,7 @@ function accountOf(steps: readonly (readonly [number, number])[], flickerBar: nu
     pressureBar: Float64Array.from(timeMs, (_, s) => bar(s)),
     from: 0,
     to: seconds,
-    mayBeginDrawn: false,
+    mayBeginDrawn,
     edges,
     lasting: new Uint8Array(steps.length),
     noiseBar: 0.003,
@@ -60,6 +60,17 @@ describe('what other accounts of the same edges leave open', () => {
     expect(Math.max(...most)).toBeGreaterThan(0.3);
     expect(Math.max(...most)).toBeLessThan(0.75);
     expect(accountOf(steps(0.05), 0.015).sdBar[2000]).toBeLessThan(0.001);
+  });
+
+  it('is little where a log clearly begins within a draw, and much where a street may have made its closing edge', () => {
+    const within = (bar: number, flickerBar: number) => accountOf([[300, bar]], flickerBar, true);
+    const clear = within(0.5, 0.004);
+    expect(clear.draws).toHaveLength(1);
+    expect(clear.sdBar[100]).toBeLessThan(0.05);
+    const open = [0.1, 0.12, 0.14, 0.16, 0.18, 0.2].map((bar) => ({ bar, ...within(bar, 0.02) }));
+    const doubted = open.filter(({ draws }) => draws.length === 1).map(({ bar, sdBar }) => sdBar[100]! / bar);
+    expect(doubted.length).toBeGreaterThan(0);
+    expect(Math.max(...doubted)).toBeGreaterThan(0.1);
   });
 
   it('is most of the step just before a rise that no street makes and no opening explains, and fades', () => {

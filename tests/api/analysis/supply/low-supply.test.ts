@@ -123,6 +123,39 @@ describe('low-supply periods', () => {
     );
     expect([near!.certain, deep!.certain]).toEqual([false, true]);
   });
+
+  it('have a lowest that is below the threshold and no higher than their mean, with its own time', () => {
+    // One low cell of 10 s among recoveries is bridged to the others; its neighbours are no part of its level.
+    const [found] = findLowSupply(
+      cellsOf([
+        [600, 1],
+        [60, 0.6],
+        [30, 1.2],
+        [10, 0.3],
+        [30, 1.2],
+        [60, 0.6],
+        [600, 1],
+      ]),
+      0.7,
+      0.01,
+    );
+    expect(found!.minBar).toBeCloseTo(0.3, 6);
+    expect(found!.minBar).toBeLessThanOrEqual(found!.meanBar);
+    expect(found!.lowestMs).toBe(690_000);
+  });
+
+  it('lie within the log', () => {
+    const log = { startMs: 0, endMs: 595_000 };
+    const [found] = findLowSupply(cellsOf([[600, 0.4]]), 0.7, 0.01, log);
+    expect([found!.startMs, found!.endMs]).toEqual([log.startMs, log.endMs]);
+  });
+
+  it('of a whole log start with its first reading and end with its last', () => {
+    const timeMs = Float64Array.from({ length: 3_600 }, (_, s) => 1_000 * s + 7_000);
+    const pressureBar = timeMs.map((_, s) => 0.4 + 0.001 * Math.sin(s * 12.9898));
+    const found = analyse({ timeMs, pressureBar }, PLAIN_SITE);
+    expect(found.lowSupply.map(({ start, end }) => [start, end])).toEqual([[found.series.start, found.series.end]]);
+  });
 });
 
 // The project's test vectors for the rule of two occasions in 28 days (reference values, 1.5): an interpretation, not law.
