@@ -22,6 +22,9 @@ export interface RecordSources {
   readonly flowLogger: string | undefined;
   readonly pumpLogger: string | undefined;
   readonly inletLogger: string | undefined;
+  /** When that logger stood before this house's pump within the stay, ascending; and its settings. */
+  readonly inletStays: readonly RecordStretch[];
+  readonly inletSettings: readonly ChannelSetting[];
   /** Hours of the stay whose single samples were erased by age, ascending. */
   readonly rawErased: readonly { readonly fromMs: number; readonly toMs: number }[];
 }
@@ -48,11 +51,22 @@ export function analysisSite(sources: RecordSources): AnalysisSite {
       heightAboveSupplyPointM: stretch.heights.at(-1)?.heightM ?? 0,
     },
     ...(sources.rawErased.length > 0 ? { rawErased: sources.rawErased } : {}),
+    ...(sources.inletStays.length > 0 ? { inletSensor: inletSensor(sources) } : {}),
     hasFlowMeter: sources.flowLogger !== undefined,
     thresholds: site?.thresholds ?? DEFAULT_THRESHOLDS,
     ...(site?.pump === undefined ? {} : { pump: site.pump }),
     ...(site?.fittedMs === undefined ? {} : { fittedMs: site.fittedMs }),
     ...(site?.outletReadings === undefined ? {} : { outletReadings: site.outletReadings }),
+  };
+}
+
+/** What is known of the transducer before the pump; its calibration is applied on reading. */
+function inletSensor({ inletStays, inletSettings }: RecordSources): NonNullable<AnalysisSite['inletSensor']> {
+  const last = inletStays.at(-1)!;
+  const lastMs = Math.min(last.toMs, Number.MAX_SAFE_INTEGER) - 1;
+  return {
+    rangeBar: settingInForce(inletSettings, 'pressure', lastMs)?.rangeBar,
+    heightAboveSupplyPointM: last.heights.at(-1)?.heightM ?? 0,
   };
 }
 
@@ -74,8 +88,36 @@ export async function readRecord(
     pressure,
     flow: sources.flowLogger === undefined ? undefined : await read(sources.flowLogger, 'flow'),
     pump: sources.pumpLogger === undefined ? undefined : await read(sources.pumpLogger, 'pump'),
-    inlet: sources.inletLogger === undefined ? undefined : await read(sources.inletLogger, 'pressure'),
+    inlet: sources.inletLogger === undefined ? undefined : await readInlet(store, sources, besideFromMs),
   };
+}
+
+/** Pressure before the pump: only while its logger stood there, and as read at its last height. */
+async function readInlet(store: Store, { stretch, inletStays }: RecordSources, besideFromMs: number): Promise<Series> {
+  const parts: Series[] = [];
+  for (const stay of inletStays) {
+    const fromMs = Math.max(stay.fromMs, besideFromMs);
+    const toMs = Math.min(stay.toMs, stretch.toMs);
+    if (fromMs < toMs) parts.push(await readUsable(store, stay.loggerId, 'pressure', fromMs, toMs));
+  }
+  const inlet = parts.length === 1 ? parts[0]! : joined(parts);
+  levelHeights(
+    inlet,
+    inletStays.flatMap(({ heights }) => heights),
+  );
+  return inlet;
+}
+
+function joined(parts: readonly Series[]): Series {
+  const count = parts.reduce((sum, part) => sum + part.timeMs.length, 0);
+  const whole = { timeMs: new Float64Array(count), value: new Float64Array(count) };
+  let at = 0;
+  for (const { timeMs, value } of parts) {
+    whole.timeMs.set(timeMs, at);
+    whole.value.set(value, at);
+    at += timeMs.length;
+  }
+  return whole;
 }
 
 async function readUsable(store: Store, loggerId: string, channel: Channel, fromMs: number, toMs: number) {

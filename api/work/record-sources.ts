@@ -18,6 +18,9 @@ export async function recordSources(store: Store, stretch: RecordStretch): Promi
     for (const other of others) if (await store.extent(other.loggerId, channel)) return other.loggerId;
     return undefined;
   };
+  const beforePump =
+    stretch.position === 'pump_outlet' ? others.filter((other) => other.position === 'pump_inlet') : [];
+  const inletLogger = beforePump[0]?.loggerId;
   const base = (await recordedExtent(store, loggerId))?.of ?? 'pressure';
   const erased = await store.erasedSpans(loggerId, base, stretch.fromMs, stretch.toMs);
   return {
@@ -31,10 +34,13 @@ export async function recordSources(store: Store, stretch: RecordStretch): Promi
     calibrations: await store.calibrations(loggerId),
     flowLogger: await recorder('flow'),
     pumpLogger: await recorder('pump'),
-    inletLogger:
-      stretch.position === 'pump_outlet'
-        ? others.find((other) => other.position === 'pump_inlet')?.loggerId
-        : undefined,
+    inletLogger,
+    inletStays: beforePump
+      .filter((other) => other.loggerId === inletLogger)
+      .sort((a, b) => a.fromMs - b.fromMs)
+      // One that lasts as long as what was asked for goes on: a log that grows keeps the same sources.
+      .map((stay) => (stay.toMs < stretch.toMs ? stay : { ...stay, toMs: Number.POSITIVE_INFINITY })),
+    inletSettings: inletLogger === undefined ? [] : await store.channelSettings(inletLogger),
   };
 }
 

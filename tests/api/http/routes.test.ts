@@ -563,6 +563,59 @@ describe('findings and letters', () => {
     expect(Date.parse(answer.json.weakInlet[0].start)).toBeCloseTo(Date.UTC(2026, 4, 4, 6, 5), -4);
     expect(answer.json.pumpStarts).toHaveLength(1);
   });
+  it('read the logger before a pump by its own calibration, range and height, and only while it stood there', async () => {
+    const site = await newSite();
+    const channels = [{ channel: 'pressure', unit: 'bar', rangeBar: [-1, 9] }];
+    const outlet = await newLogger(site, { position: 'pump_outlet' });
+    const inlet = await newLogger(site, { position: 'pump_inlet', channels });
+    const meter = await newLogger(site, { channels: [{ channel: 'pump', unit: 'on/off' }] });
+    // Forty minutes; the pump runs from the fifth minute to the tenth and from the thirtieth on for five.
+    const runs = (second: number) => second % 1500 >= 300 && second % 1500 < 600;
+    const file = (value: (second: number) => number) =>
+      [
+        'time,value',
+        ...Array.from(
+          { length: 2400 },
+          (_, s) => `${new Date(Date.UTC(2026, 4, 4, 6) + s * 1000).toISOString()},${value(s)}`,
+        ),
+      ].join('\n');
+    await importText(
+      outlet,
+      file((s) => (runs(s) ? 3 : 1.5) + (s % 3) / 1000),
+    );
+    // It reads 0.2 bar too much, which two comparisons with a gauge show: the pump sucks at its main.
+    await importText(
+      inlet,
+      file((s) => (runs(s) ? -0.1 : 1) + (s % 3) / 1000),
+    );
+    await importText(
+      meter,
+      file((s) => (runs(s) ? 1 : 0)),
+      { channel: 'pump' },
+    );
+    const points = [
+      { readBar: 1, gaugeBar: 0.8 },
+      { readBar: 0.2, gaugeBar: 0 },
+    ];
+    const params = { id: inlet };
+    const calibrated = await askRoute(base, 'addCalibration', {
+      params,
+      body: { points, from: '2026-05-01T00:00:00Z' },
+    });
+    expect(calibrated.status, calibrated.text).toBe(201);
+    const weak = async () => (await askRoute(base, 'siteFindings', { params: { id: site } })).json.weakInlet;
+    expect(await weak()).toMatchObject([{ minBar: expect.closeTo(-0.3, 2) }, { minBar: expect.closeTo(-0.3, 2) }]);
+    // Its range goes down to a vacuum: the reading lies within it.
+    expect((await weak())[0]).not.toHaveProperty('atRangeEnd');
+    // A metre higher from the twentieth minute on: earlier readings are told as they would be there.
+    const raised = { heightAboveSupplyPointM: 1, from: '2026-05-04T06:20:00Z' };
+    expect((await askRoute(base, 'updateLogger', { params, body: raised })).status).toBe(200);
+    expect(await weak()).toMatchObject([{ minBar: expect.closeTo(-0.4, 2) }, { minBar: expect.closeTo(-0.3, 2) }]);
+    // What it logs after it was moved to another house is no part of this one's.
+    const moved = { site: await newSite(), from: '2026-05-04T06:25:00Z' };
+    expect((await askRoute(base, 'updateLogger', { params, body: moved })).status).toBe(200);
+    expect(await weak()).toHaveLength(1);
+  });
   it('are refused beyond 400 days, and for a site without a logger', async () => {
     const site = await newSite();
     const query = { from: '2025-01-01T00:00:00Z', to: '2026-05-04T00:00:00Z' };
