@@ -2,6 +2,7 @@ import { median } from '../statistics/quantile.ts';
 import { MAD_TO_SIGMA } from '../statistics/robust.ts';
 import { levelAround, outflowIndex, type Rest } from './outflow.ts';
 import type { PumpRows } from './pump-rows.ts';
+import { type EvenOutflow, type LossStep, type LossSteps, lossSteps } from './steps-at-rest.ts';
 
 /** Neighbours on either side that a rest is compared with. */
 const NEIGHBOURS = 10;
@@ -24,12 +25,17 @@ const FILL_FROM_MS = 2_000;
 const FILL_TO_MS = 6_000;
 /** Fewer rows than this within the fill don't show its rate. */
 const FEWEST_FILL_ROWS = 4;
-/** The second look leaves out of the neighbours what the first one found. */
-const LOOKS = 2;
+/** What goes within a short while goes at one go in every rest, by noise and by how gas settles: only more is a draw. */
+const SCATTERS_OF_STEPS = 5;
+const STEP_IN_NOISE = 2.5;
+/** A step counts from this part of a rest's length on. */
+const LEAST_STEP_SHARE = 0.015;
+/** Each further look leaves out of the neighbours what those before it found. */
+const LOOKS = 3;
 
 /**
  * Of the rests that look idle, those that aren't like their neighbours: a trickle too small to show as a draw shortens
- * the rest a little or empties the vessel a little faster on the whole, and a tap that opens in the last seconds slows
+ * the rest a little or empties the vessel a little faster on the whole or within a short while, and a tap that opens in the last seconds slows
  * the fill that follows. Cycles without demand repeat closely, so each is compared with those around it and their scatter.
  * `stopRows[k]` is the row at which the run after rest k ended, where it is known.
  */
@@ -38,14 +44,17 @@ export function unlikeRests(
   rests: readonly Rest[],
   idle: readonly boolean[],
   stopRows: readonly (number | undefined)[],
+  even: EvenOutflow,
 ): boolean[] {
   const unlike = rests.map(() => false);
+  const allSteps = rests.map((rest, k) => (idle[k] ? lossSteps(rows, rest, even) : undefined));
   for (let look = 0; look < LOOKS; look++) {
     const candidates = rests.flatMap((_, k) => (idle[k] && !unlike[k] ? [k] : []));
     const losses = candidates.map((k) => meanLoss(rows, rests[k]!));
     // Slower is the suspect side for fills, faster for losses: turned round, one comparison serves both.
     const fills = candidates.map((k) => -fillRate(rows, rests[k]!.toRow, stopRows[k]));
     const lengths = candidates.map((k) => lengthMs(rows, rests[k]!));
+    const steps = candidates.map((k) => allSteps[k]);
     const times = candidates.map((k) => rows.timeMs[rests[k]!.toRow]!);
     candidates.forEach((k, place) => {
       const near: number[] = [];
@@ -58,15 +67,21 @@ export function unlikeRests(
       }
       unlike[k] =
         isShort(rows, lengths, times, place) ||
+        holdsStep(
+          steps[place],
+          near.flatMap((other) => (other === place ? [] : (steps[other] ?? []))),
+        ) ||
         standsOut(
           losses[place]!,
           near.map((other) => losses[other]!),
-          LEAST_LOSS_SHARE,
+          SCATTERS_OF_RATES,
+          (middle) => LEAST_LOSS_SHARE * Math.abs(middle),
         ) ||
         standsOut(
           fills[place]!,
           near.map((other) => fills[other]!),
-          LEAST_FILL_SHARE,
+          SCATTERS_OF_RATES,
+          (middle) => LEAST_FILL_SHARE * Math.abs(middle),
         );
     });
   }
@@ -102,17 +117,37 @@ function isShort(rows: PumpRows, lengths: readonly number[], times: readonly num
   return expected - lengths[place]! > Math.max(SCATTERS * scatter, LEAST_SHORTER_SHARE * expected);
 }
 
+/** Whether more went within a short while than in the rests about it, by what their usual outflow takes in that while. */
+function holdsStep(own: LossSteps | undefined, others: readonly LossSteps[]): boolean {
+  if (!own || others.length < FEWEST_NEIGHBOURS) return false;
+  const usual = median([own, ...others].map(({ lost, lostMs }) => lost / lostMs));
+  if (!(usual > 0)) return false;
+  const excessMs = ({ loss, overMs }: LossStep): number => loss / usual - overMs;
+  return own.steps.some((step, k) => {
+    const theirs = others.flatMap(({ steps }) => (steps[k] ? [excessMs(steps[k]!)] : []));
+    const least = Math.max(LEAST_STEP_SHARE * own.lengthMs, (STEP_IN_NOISE * step.noise) / usual);
+    return standsOut(excessMs(step), theirs, SCATTERS_OF_STEPS, least);
+  });
+}
+
 function lengthMs(rows: PumpRows, rest: Rest): number {
   return rows.timeMs[rest.toRow]! - rows.timeMs[rest.fromRow]!;
 }
 
-/** Whether a value lies above the others' median by more than the scatter of those below it explains. */
-function standsOut(value: number, others: readonly number[], leastShare: number): boolean {
+/** Whether a value lies above the others' median by more than the scatter of those below it explains, and than is least. */
+function standsOut(
+  value: number,
+  others: readonly number[],
+  scatters: number,
+  least: number | ((middle: number) => number),
+): boolean {
   const known = others.filter((other) => Number.isFinite(other));
   if (!Number.isFinite(value) || known.length < FEWEST_NEIGHBOURS) return false;
   const middle = median(known);
+  const leastAbove = typeof least === 'number' ? least : least(middle);
+  if (value - middle <= leastAbove) return false;
   const scatter = MAD_TO_SIGMA * median(known.filter((other) => other <= middle).map((other) => middle - other));
-  return value - middle > Math.max(SCATTERS_OF_RATES * scatter, leastShare * Math.abs(middle));
+  return value - middle > scatters * scatter;
 }
 
 /** Mean outflow of a whole rest, in outflow index a millisecond. */

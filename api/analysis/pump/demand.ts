@@ -6,6 +6,7 @@ import type { PumpRows } from './pump-rows.ts';
 import type { PumpRun } from './pump-run.ts';
 import { type RestingProfile, restingMs, restingProfile } from './resting-profile.ts';
 import { restBefore, restsAfterAll } from './rests.ts';
+import { type EvenOutflow, evenOutflow } from './steps-at-rest.ts';
 
 /** A rest that lost this many times what a steady outflow would have taken was drawn from. */
 const MEAN_RATIO = 1.8;
@@ -39,6 +40,7 @@ export interface RestHabits {
   /** The same as an outflow index. */
   readonly bandIndex: number;
   readonly profile: RestingProfile;
+  readonly even: EvenOutflow;
   /** What rests usually lose in their first seconds beyond the steady outflow, and how much more is a draw, in bar. */
   readonly settling: number;
   readonly leastFirst: number;
@@ -59,6 +61,7 @@ export function restHabits(rows: PumpRows, runs: readonly PumpRun[], flow: Flow 
   const bandBar = cutIns.length > 0 && cutOuts.length > 0 ? Math.max(0, median(cutOuts) - median(cutIns)) : 0;
   const bandIndex = bandBar > 0 ? outflowIndex(median(cutIns)) - outflowIndex(median(cutOuts)) : 0;
   const profile = bandBar > 0 ? restingProfile(rows, rests, steady, median(cutIns), median(cutOuts)) : () => 1;
+  const even = evenOutflow(profile, median(cutIns), median(cutOuts));
   const firstLosses = rests.map((rest) => firstLoss(rows, rest, steady));
   const settling = quantile(firstLosses, SETTLING_QUANTILE);
   const scatter = settling - quantile(firstLosses, 0.05);
@@ -68,7 +71,7 @@ export function restHabits(rows: PumpRows, runs: readonly PumpRun[], flow: Flow 
     1.5 * rows.quantumBar,
     SPELL_SHARE * bandBar,
   );
-  return { bandBar, bandIndex, profile, settling, leastFirst, leastDrawLpm: flow && leastDrawLpm(flow.lpm) };
+  return { bandBar, bandIndex, profile, even, settling, leastFirst, leastDrawLpm: flow && leastDrawLpm(flow.lpm) };
 }
 
 /** Rests before the runs from `first` on, and what flows away steadily about them. */
@@ -109,6 +112,7 @@ export function markDemand(
     rests,
     drawn.map((was) => !was),
     marked.map((run) => run.stopRow),
+    habits.even,
   );
   // Between coarse rows a brief draw falls into an interval that also holds the run: there the rest's length decides.
   const flowDecides = rows.intervalMs <= FLOW_DECIDES_MS;

@@ -11,8 +11,8 @@ const FEWEST_DAYS = 14;
 const FEWEST_RUNS_A_DAY = 4;
 /** A shorter fill, in rows, doesn't show its rate. */
 const FEWEST_FILL_ROWS = 4;
-/** Of a day's fills the quicker ones had nobody drawing meanwhile. */
-const QUICK_FILLS = 0.8;
+/** Of a day's fills the quicker ones had nobody drawing meanwhile, and so had the higher of its tops: a draw cuts one off. */
+const UNDRAWN = 0.8;
 const LARGEST_P = 0.01;
 /** Slower changes than these a month matter to nobody. Common practice, no source. */
 const LEAST_SHARE_PER_MONTH = 0.03;
@@ -41,8 +41,7 @@ export function pumpTrends(rows: PumpRows, runs: readonly PumpRun[], timeZone: s
     const series = known.flatMap(([day, { fills, tops }]) => {
       const values = figure === 'filling' ? fills : tops;
       if (values.length < FEWEST_RUNS_A_DAY) return [];
-      const value = figure === 'filling' ? quantile(values, QUICK_FILLS) : median(values);
-      return [{ day: Date.parse(day) / 86_400_000, value }];
+      return [{ day: Date.parse(day) / 86_400_000, value: quantile(values, UNDRAWN) }];
     });
     if (series.length < FEWEST_DAYS) continue;
     const values = series.map(({ value }) => value);

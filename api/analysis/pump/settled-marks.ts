@@ -3,10 +3,10 @@ import type { PumpRows } from './pump-rows.ts';
 import type { PumpRun } from './pump-run.ts';
 
 /**
- * No demand mark rests on what lies further off: rests are compared with those of four hours about them, twice, and those
- * with the steady outflow of two hours about them.
+ * No demand mark rests on what lies further off: rests are compared with those of four hours about them, three times, and
+ * those with the steady outflow of two hours about them.
  */
-const MARK_REACH_MS = 12 * 3_600_000;
+const MARK_REACH_MS = 16 * 3_600_000;
 /** What was said of so long before a log's end may be said anew: readings that weren't judged yet, a slower channel's. */
 const OPEN_END_MS = 3_600_000;
 

@@ -50,6 +50,8 @@ const TOP_OF_SCATTER = 0.9;
 const RESTING_RATIO = 4;
 /** Share of resting rises above which a span shows draws from the main and no pump. */
 const RESTING_SHARE = 0.6;
+/** Of rises by which half of all is regained, those of at least this part are large. */
+const LARGE_SHARE = 0.5;
 
 function leastSwingBar(rows: PumpRows, noiseBar: number): number {
   return Math.max(LEAST_SWING_BAR, NOISE_SPANS * noiseBar, 2.5 * rows.quantumBar);
@@ -175,12 +177,13 @@ function levelsOf(rows: PumpRows, bar: Float64Array, rises: readonly Rise[]): Sw
 /**
  * The swing of a pump's usual rise. Gas that warms again after a draw makes many small rises high in the band between a
  * pump's few: where half of all that is regained is told by rises at least so large, their valleys show the switch, and of
- * the rises from down there the middle one is usual; a narrow switch's are small and many.
+ * the rises from about there the middle one is usual; a narrow switch's are small and many. Those from far below are
+ * taps' on the main, while a pump doesn't start.
  */
 function usualSwing(rises: readonly Rise[], swings: readonly number[], bar: Float64Array): number {
   const large = weightedMedian(swings, swings);
   const lowBar = median(rises.flatMap(({ valley }, i) => (swings[i]! >= 0.5 * large ? [bar[valley]!] : [])));
-  return median(swings.filter((_, i) => bar[rises[i]!.valley]! <= lowBar + SPIN_UP_SHARE * large));
+  return median(swings.filter((_, i) => Math.abs(bar[rises[i]!.valley]! - lowBar) <= SPIN_UP_SHARE * large));
 }
 
 /** Calming blunts a sharp turn: the outermost of the raw readings about it, less what noise adds to the outermost. */
@@ -195,16 +198,22 @@ function turnOf(rows: PumpRows, row: number, direction: 1 | -1): number {
 
 /**
  * With no pump a tap pulls the reading down at once and holds it there until it closes; a pump's vessel empties in a
- * ramp, and the low ends as soon as the pump is up to speed.
+ * ramp, and the low ends as soon as the pump is up to speed. The large rises decide: while a pump doesn't start, a
+ * household's taps make many small ones at the main's own pressure.
  */
 function looksUnpumped(rows: PumpRows, bar: Float64Array, rises: readonly Rise[]): boolean {
   if (rises.length < 3) return false;
+  const swings = rises.map(({ peak, valley }) => bar[peak]! - bar[valley]!);
+  const large = weightedMedian(swings, swings);
   let resting = 0;
-  for (const rise of rises) {
+  let judged = 0;
+  rises.forEach((rise, k) => {
+    if (swings[k]! < LARGE_SHARE * large) return;
+    judged++;
     const { fallMs, lowMs } = fallAndLow(rows, bar, rise);
     if (lowMs > RESTING_RATIO * Math.max(fallMs, rows.intervalMs)) resting++;
-  }
-  return resting > RESTING_SHARE * rises.length;
+  });
+  return resting > RESTING_SHARE * judged;
 }
 
 function fallAndLow(rows: PumpRows, bar: Float64Array, rise: Rise): { fallMs: number; lowMs: number } {

@@ -40,6 +40,15 @@ describe('the levels of a switch', () => {
     expect(found[0]!.cutOutBar).toBeLessThan(2.6);
   });
 
+  it('are kept while the pump doesn’t start and taps at the main’s pressure move the readings more often', () => {
+    const fails = (s: number) => s >= 5 * HOUR_S && s < 9 * HOUR_S;
+    const found = levelsOf(16, (s) => (fails(s) ? (s % 400 < 60 ? 0.5 : 0.7) : saw(s, 2_400, 40, 2.2, 4)));
+    for (const levels of found) {
+      expect(levels!.cutInBar).toBeGreaterThan(2.1);
+      expect(levels!.cutInBar).toBeLessThan(2.4);
+    }
+  });
+
   it('are none before a booster was fitted, though it was fitted in the midst of a span', () => {
     const fittedS = 63 * HOUR_S;
     const found = levelsOf(96, (s) => (s < fittedS ? (s % 1_200 < 60 ? 1.2 : 1.42) : saw(s, 900, 20, 2.1, 3.7)));
