@@ -39,6 +39,12 @@ export interface RigPlan {
   /** No water reaches the pump: it turns without lifting. */
   readonly dry: boolean;
   readonly present: boolean;
+  /** A switch or a motor that fails: a pump at rest stays so, one that runs goes on. */
+  readonly neverStarts?: boolean | undefined;
+  readonly neverStops?: boolean | undefined;
+  /** Share of its flow that a pump loses a day, and how far its cut-out sinks meanwhile. */
+  readonly dailyWear?: number | undefined;
+  readonly dailyDriftBar?: number | undefined;
 }
 
 export interface RigStage {
@@ -137,7 +143,8 @@ export function runRig(house: RigHouse, random: RigRandom): RigLog {
       const street = Math.max(0, house.streetBar - house.swingBar * busyHour((s / 3600) % 24) + wander);
 
       // The switch, with its waiting; the motor turns when the waiting is over.
-      const wants = plan.present && (on ? wantsStop(plan, bar, flow) : bar <= plan.cutInBar);
+      const sticks = on ? plan.neverStops : plan.neverStarts;
+      const wants = plan.present && !sticks && (on ? wantsStop(plan, bar, flow) : bar <= plan.cutInBar);
       if (!wants) wantsSince = Number.NaN;
       else if (Number.isNaN(wantsSince)) wantsSince = s;
       const wait = on ? (plan.noFlowStopS ?? plan.offDelayS) : plan.onDelayS;

@@ -57,6 +57,15 @@ describe('pumps on rigs of another physics', () => {
     for (const share of shares) expect(share, shares.join(' ')).toBeGreaterThanOrEqual(0.6);
   });
 
+  it('tells of dry spells, of starts and stops that failed, and of slow wear', () => {
+    const states = sumOf(all.map((figures) => figures.states));
+    expect(states.hit + states.missed).toBeGreaterThanOrEqual(6);
+    expect(f1(states), JSON.stringify(states)).toBeGreaterThanOrEqual(0.9);
+    const trends = sumOf(all.map((figures) => figures.trends));
+    expect(trends).toEqual({ hit: expect.any(Number), missed: 0, false: 0 });
+    expect(trends.hit).toBeGreaterThanOrEqual(1);
+  });
+
   it('finds the weak inlets', () => {
     expect(f1(sumOf(all.flatMap(({ weakInlet }) => weakInlet ?? [])))).toBeGreaterThanOrEqual(0.97);
   });

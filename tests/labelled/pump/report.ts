@@ -3,7 +3,7 @@
  * The gate holds floors on the same ruler.
  */
 import { RIG_BREADTHS, RIG_FAMILIES, rigScenario } from './rig-families.ts';
-import { f1, measureRig, type RigFigures, sumOf } from './rig-ruler.ts';
+import { type Count, f1, measureRig, type RigFigures, sumOf } from './rig-ruler.ts';
 
 const [firstSeed = '101', seeds = '2', part = '', asked = 'usual'] = process.argv.slice(2);
 const breadth = RIG_BREADTHS.find((name) => name === asked) ?? 'usual';
@@ -22,6 +22,11 @@ function share(hit: number, of: number): string {
   return of === 0 ? '-' : (hit / of).toFixed(3);
 }
 
+/** Empty where there is neither label nor claim. */
+function countText(name: string, { hit, missed, false: unfounded }: Count): string {
+  return hit + missed + unfounded === 0 ? '' : `${name} ${hit}+${missed}-${unfounded}`;
+}
+
 function lineOf({
   scenario,
   starts,
@@ -31,6 +36,8 @@ function lineOf({
   namedFirst,
   weakInlet,
   lowSupply,
+  states,
+  trends,
   pumpBlamed,
   boosterErrorS,
   analysisS,
@@ -47,6 +54,8 @@ function lineOf({
     lowSupply
       ? `low ${lowSupply.true.toFixed(0)} min, ${lowSupply.missed.toFixed(1)} missed, ${lowSupply.false.toFixed(1)} false (${lowSupply.falselyCertain.toFixed(1)} certain)`
       : '',
+    countText('states', states),
+    countText('trends', trends),
     Object.keys(pumpBlamed).length > 0 ? `blamed ${JSON.stringify(pumpBlamed)}` : '',
     boosterErrorS === undefined ? '' : `booster ±${Math.round(boosterErrorS)} s`,
     `[${plan.cutInBar.toFixed(1)}-${fault.cutOutBar.toFixed(1)} bar, vessel ${fault.vesselL.toFixed(1)} l, pump ${fault.runOutLpm.toFixed(0)} l/min, ` +
@@ -79,6 +88,10 @@ function summaryOf(all: readonly RigFigures[]): string {
     `low supply before pumps: ${minutes((one) => one.true)} min, ${minutes((one) => one.missed)} missed, ` +
       `${minutes((one) => one.false)} false, of them ${minutes((one) => one.falselyCertain)} certain`,
   );
+  for (const figure of ['states', 'trends'] as const) {
+    const sum = sumOf(all.map((figures) => figures[figure]));
+    lines.push(`${figure}: ${sum.hit}+${sum.missed}-${sum.false} F1 ${f1(sum).toFixed(3)}`);
+  }
   for (const cause of ['leak', 'check_valve', 'lost_precharge', 'narrow_differential']) {
     const logs = all.filter(({ scenario, causes }) => scenario.cause === cause && causes);
     const mean = logs.reduce((sum, { causes }) => sum + causes!.right / causes!.of, 0) / logs.length;

@@ -22,7 +22,19 @@ interface Family {
   readonly days?: number;
   readonly position?: 'pump_inlet';
   readonly channels?: readonly RigChannel[];
-  readonly fault?: 'leak' | 'night_leak' | 'valve' | 'precharge' | 'narrow' | 'dry' | 'no_vessel' | 'fitted';
+  readonly fault?:
+    | 'leak'
+    | 'night_leak'
+    | 'valve'
+    | 'precharge'
+    | 'fast_precharge'
+    | 'narrow'
+    | 'dry'
+    | 'no_vessel'
+    | 'fitted'
+    | 'wear'
+    | 'no_start'
+    | 'no_stop';
   readonly weakStreet?: boolean;
 }
 
@@ -64,11 +76,25 @@ export const RIG_FAMILIES: readonly Family[] = [
   { name: 'valve, inlet column, 10 s', fault: 'valve', intervalS: 10, days: 4, channels: ['inlet'] },
   { name: 'narrow, 10 s', fault: 'narrow', intervalS: 10, days: 4 },
   { name: 'weak inlet column, 60 s', weakStreet: true, intervalS: 60, days: 4, channels: ['inlet', 'pump'] },
+  { name: 'slow wear, 10 s', fault: 'wear', intervalS: 10, days: 18 },
+  { name: 'does not start', fault: 'no_start' },
+  { name: 'does not start, pump channel', fault: 'no_start', channels: ['pump'] },
+  { name: 'does not stop, pump channel', fault: 'no_stop', channels: ['pump'] },
+  { name: 'dry spells, pump channel', fault: 'dry', channels: ['pump'] },
+  { name: 'narrow, 60 s', fault: 'narrow', intervalS: 60, days: 4 },
+  { name: 'pre-charge, 60 s', fault: 'precharge', intervalS: 60, days: 4 },
+  { name: 'pre-charge faster than the sampling, 10 s', fault: 'fast_precharge', intervalS: 10, days: 4 },
+  { name: 'fitted', fault: 'fitted', days: 7 },
+  { name: 'fitted, 60 s', fault: 'fitted', intervalS: 60, days: 8 },
 ];
 
 /** How far from the usual plant: `wide` in sizes and waits, `far` in the laws by which water is lost and in the street too. */
 export const RIG_BREADTHS = ['usual', 'wide', 'far'] as const;
 export type RigBreadth = (typeof RIG_BREADTHS)[number];
+
+/** When in the log a pump fails, in days, and for how many seconds each time. */
+const FAILING_DAYS = [0.35, 0.8, 1.4] as const;
+const FAILING_S = { dry: [600, 2400], no_start: [3_600, 14_400], no_stop: [2_400, 7_200] } as const;
 
 export function rigScenario(family: Family, seed: number, breadth: RigBreadth = 'usual'): RigScenario {
   const wide = breadth !== 'usual';
@@ -98,9 +124,12 @@ export function rigScenario(family: Family, seed: number, breadth: RigBreadth = 
       }
       break;
     case 'dry':
-      for (const at of [0.35, 0.8, 1.4]) {
+    case 'no_start':
+    case 'no_stop':
+      for (const at of FAILING_DAYS) {
+        const [shortestS, longestS] = FAILING_S[family.fault];
         stages.push({ fromS: at * daySeconds, plan: failing });
-        stages.push({ fromS: at * daySeconds + random.uniform(600, 2400), plan: sound });
+        stages.push({ fromS: at * daySeconds + random.uniform(shortestS, longestS), plan: sound });
       }
       break;
     case 'fitted':
@@ -108,9 +137,13 @@ export function rigScenario(family: Family, seed: number, breadth: RigBreadth = 
       stages[0] = { fromS: 0, plan: { ...sound, present: false } };
       stages.push({ fromS: boosterAtS, plan: sound });
       break;
+    case 'wear':
+      for (let day = 1; day < days; day++) stages.push({ fromS: day * daySeconds, plan: wornPlan(failing, day) });
+      break;
     case 'leak':
     case 'valve':
     case 'precharge':
+    case 'fast_precharge':
     case 'narrow':
       stages.push({ fromS: random.uniform(0.1, 0.5) * days * daySeconds, plan: failing });
       break;
@@ -154,6 +187,7 @@ function causeOf(fault: Family['fault']): CyclingCause | undefined {
     case 'valve':
       return 'check_valve';
     case 'precharge':
+    case 'fast_precharge':
       return 'lost_precharge';
     case 'narrow':
       return 'narrow_differential';
@@ -240,6 +274,19 @@ function failingPlan(random: RigRandom, fault: Family['fault'], sound: RigPlan, 
         onDelayS: 0,
         offDelayS: 0,
       };
+    case 'fast_precharge':
+      // Hardly more than the pipes: the band is used up and filled within a second or two at any draw.
+      return { ...sound, vesselL: 0.05, onDelayS: 0, offDelayS: 0, spinUpS: 0.2, pipesLPerBar: 0.01 };
+    case 'no_start':
+      return { ...sound, neverStarts: true };
+    case 'no_stop':
+      return { ...sound, neverStops: true };
+    case 'wear':
+      return {
+        ...sound,
+        dailyWear: random.uniform(0.004, 0.012),
+        dailyDriftBar: random.chance(0.5) ? random.uniform(0.004, 0.012) : 0,
+      };
     case 'no_vessel':
       return { ...sound, vesselL: 0.3, noFlowStopS: random.uniform(4, 12), offDelayS: 0 };
     case 'dry':
@@ -250,6 +297,16 @@ function failingPlan(random: RigRandom, fault: Family['fault'], sound: RigPlan, 
     default:
       return fault satisfies never;
   }
+}
+
+/** After so many days a worn pump gives less at every head, and its switch may have drifted. */
+function wornPlan(plan: RigPlan, day: number): RigPlan {
+  const { dailyWear = 0, dailyDriftBar = 0 } = plan;
+  return {
+    ...plan,
+    runOutLpm: plan.runOutLpm * (1 - dailyWear) ** day,
+    cutOutBar: plan.cutOutBar - dailyDriftBar * day,
+  };
 }
 
 /** What the sound vessel gives between the switch's levels, by Boyle's law. */

@@ -5,6 +5,7 @@ import { type RigLog, type RigStart, runRig } from './booster-rig.ts';
 import { type LowMinutes, lowMinutes } from './low-supply-ruler.ts';
 import type { RigScenario } from './rig-families.ts';
 import { RigRandom } from './rig-random.ts';
+import { scoreStates, scoreTrends } from './state-ruler.ts';
 
 /** A label that is hit, missed or claimed without ground. */
 export interface Count {
@@ -25,6 +26,9 @@ export interface RigFigures {
   readonly weakInlet: Count | undefined;
   /** Low supply before the pump, against the street with the pump off. */
   readonly lowSupply: LowMinutes | undefined;
+  /** Dry spells, starts and stops that failed; slow wear. */
+  readonly states: Count;
+  readonly trends: Count;
   /** Faults, sags and low supply that only the pump can have made. */
   readonly pumpBlamed: Readonly<Record<string, number>>;
   readonly boosterErrorS: number | undefined;
@@ -33,6 +37,11 @@ export interface RigFigures {
 
 const DAY_MS = 86_400_000;
 const EPISODE_STARTS = 4;
+const RAPID_SHOWN_S = 15;
+/** Rows further apart may miss a run, and the fall and rise about it, altogether. */
+const COARSE_S = 4;
+/** Part of the band by which the rows about a run must rise, or nothing of it is in them. */
+const SHOWN_RISE = 0.4;
 
 export function measureRig(scenario: RigScenario): RigFigures {
   const log = runRig(scenario.house, new RigRandom(scenario.seed * 31 + scenario.family.length));
@@ -63,10 +72,12 @@ export function siteOf(scenario: RigScenario): AnalysisSite {
 }
 
 export function figuresOf(scenario: RigScenario, log: RigLog, found: FindingsDocument, analysisS: number): RigFigures {
-  const { starts, demand } = scoreStarts(scenario, log.starts, found);
+  const { starts, demand } = scoreStarts(scenario, log, found);
   // Before the pump and without its channel starts aren't claimed at all.
   const blind = scenario.position === 'pump_inlet' && !scenario.channels.includes('pump');
-  const truth = blind ? new Set<string>() : trueCyclingDays(log.starts);
+  // Rapid cycling falls between rows a minute apart: that days hold it is unknown there, and said to be.
+  const rapidShown = scenario.house.intervalS <= RAPID_SHOWN_S;
+  const truth = blind ? new Set<string>() : trueCyclingDays(log.starts, rapidShown);
   const claimed = new Set<string>();
   for (const { kind, start, end } of found.cycling) {
     if (kind === 'normal') continue;
@@ -110,6 +121,8 @@ export function figuresOf(scenario: RigScenario, log: RigLog, found: FindingsDoc
       scenario.position === 'pump_inlet'
         ? lowMinutes(log, found, DEFAULT_THRESHOLDS.lowSupplyBar, scenario.house.inletQuantumBar)
         : undefined,
+    states: scoreStates(scenario, log, found),
+    trends: scoreTrends(scenario, log, found),
     pumpBlamed: blamed,
     boosterErrorS:
       scenario.boosterAtS === undefined
@@ -122,14 +135,16 @@ export function figuresOf(scenario: RigScenario, log: RigLog, found: FindingsDoc
 }
 
 /**
- * Starts within 3 s or one and a half intervals match one to one. Starts that the rows can't show (both neighbours
- * nearer than two and a half intervals) count neither way; nor does the first minute.
+ * Starts within 3 s or one and a half intervals match one to one. Starts that the rows can't show (a neighbour nearer than
+ * two and a half intervals; between coarse rows no reading of the run) count neither way; nor does the first minute.
  */
 function scoreStarts(
-  { house, position, channels }: RigScenario,
-  truth: readonly RigStart[],
+  scenario: RigScenario,
+  log: RigLog,
   found: FindingsDocument,
 ): Pick<RigFigures, 'starts' | 'demand'> {
+  const { house, position, channels } = scenario;
+  const truth = log.starts;
   const starts: Count = { hit: 0, missed: 0, false: 0 };
   const demand = { judged: 0, right: 0, missing: 0 };
   if (position === 'pump_inlet' && !channels.includes('pump')) return { starts, demand };
@@ -143,7 +158,9 @@ function scoreStarts(
   );
   truth.forEach((start, i) => {
     const shown =
-      start.startMs - (truth[i - 1]?.startMs ?? 0) > nearMs && (truth[i + 1]?.startMs ?? 1e15) - start.startMs > nearMs;
+      start.startMs - (truth[i - 1]?.startMs ?? 0) > nearMs &&
+      (truth[i + 1]?.startMs ?? 1e15) - start.startMs > nearMs &&
+      rowsShow(scenario, log, start);
     if (!shown) return;
     const claim = claims[claimOf[i]!];
     if (!claim) {
@@ -161,10 +178,40 @@ function scoreStarts(
   claims.forEach((claim, c) => {
     if (taken[c]) return;
     while (near < truth.length && truth[near]!.startMs < claim.ms - nearMs) near++;
+    // Without a channel nobody knows when a pump that didn't start began to turn.
+    const untold = !channels.includes('pump') && isFailing(scenario, log, claim.ms, nearMs);
     const unshown = truth[near] && truth[near]!.startMs < claim.ms + nearMs && house.intervalS > 1;
-    if (!unshown) starts.false++;
+    if (!unshown && !untold) starts.false++;
   });
   return { starts, demand };
+}
+
+/** Whether any row between coarse ones caught the run: a channel's that says on, or readings that rise with it. */
+function rowsShow(scenario: RigScenario, log: RigLog, { startMs, stopMs }: RigStart): boolean {
+  const { house, channels } = scenario;
+  if (!channels.includes('pump') && isFailing(scenario, log, startMs, 1000 * house.intervalS)) return false;
+  if (house.intervalS <= COARSE_S) return true;
+  const rowAt = (atMs: number): number => Math.floor((atMs - log.timeMs[0]!) / (1000 * house.intervalS));
+  const before = rowAt(startMs);
+  const after = Math.min(log.timeMs.length - 1, rowAt(stopMs ?? startMs) + 1);
+  if (channels.includes('pump')) {
+    for (let row = before; row <= after; row++) if (log.pumpOn[row] === 1) return true;
+  }
+  const plan = house.stages.reduce((last, stage) =>
+    stage.fromS <= (startMs - log.timeMs[0]!) / 1000 ? stage : last,
+  ).plan;
+  const low = Math.min(log.pressureBar[before]!, log.pressureBar[before + 1] ?? Number.POSITIVE_INFINITY);
+  let high = Number.NEGATIVE_INFINITY;
+  for (let row = before + 1; row <= after; row++) high = Math.max(high, log.pressureBar[row]!);
+  return high - low >= SHOWN_RISE * (plan.cutOutBar - plan.cutInBar);
+}
+
+/** Whether a pump that doesn't start is the reason why none is seen to at a time. */
+function isFailing({ house }: RigScenario, log: RigLog, atMs: number, nearMs: number): boolean {
+  const fromMs = (k: number): number => log.timeMs[0]! + 1000 * (house.stages[k]?.fromS ?? Number.POSITIVE_INFINITY);
+  return house.stages.some(
+    ({ plan }, k) => plan.neverStarts && atMs >= fromMs(k) - nearMs && atMs <= fromMs(k + 1) + nearMs,
+  );
 }
 
 /** One-to-one pairs within the tolerance, the nearest first; -1 where a label has none. */
@@ -193,12 +240,13 @@ function nearestFirst(
 }
 
 /** Days with an episode by the definition, from the labels alone. */
-function trueCyclingDays(truth: readonly RigStart[]): Set<string> {
+function trueCyclingDays(truth: readonly RigStart[], rapidShown: boolean): Set<string> {
   const days = new Set<string>();
   for (const [onDemand, apartMs] of [
     [false, 20 * 60_000],
     [true, 15_000],
   ] as const) {
+    if (onDemand && !rapidShown) continue;
     let run: RigStart[] = [];
     const close = (): void => {
       if (run.length >= EPISODE_STARTS) {
