@@ -6,12 +6,13 @@ import {
   underLaw,
   watchCleaned,
   withPumpHabits,
+  withSupply,
 } from './analysis-watch.ts';
 import type { AnalysisColumns, AnalysisSite, FindingsDocument } from './findings.ts';
 import { pumpParameters } from './pump/pump-findings.ts';
 import { orderColumns } from './quality/clean-series.ts';
 import { estimateCleaning, intervalOf } from './quality/cleaning-parameters.ts';
-import { estimateSupplyParameters } from './supply/estimate-parameters.ts';
+import { estimateSupplyParameters, withAccount } from './supply/estimate-parameters.ts';
 import { USUAL_TAP_LAW } from './supply/tap-law.ts';
 import { fitTapLaw } from './supply/tap-law-fit.ts';
 
@@ -51,7 +52,9 @@ function watchOver(columns: AnalysisColumns, site: AnalysisSite, mayOverwrite: b
     ? pumpParameters({ ...cleaned.parameters, timeMs, pressureBar: cleaned.pressureBar, site })
     : undefined;
   const watch = watchCleaned(site, { cleaning: cleaned.parameters, supply, pump }, columns, ordered, cleaned);
-  if (!supply || supply.metered || beforePump) return watch;
-  const law = fitTapLaw(accountAsOfNow(watch).flatMap((part) => part.telling));
-  return law === USUAL_TAP_LAW ? watch : underLaw(watch, law);
+  if (!supply || beforePump) return watch;
+  const parts = accountAsOfNow(watch);
+  const told = withSupply(watch, withAccount(supply, parts));
+  const law = supply.metered ? USUAL_TAP_LAW : fitTapLaw(parts.flatMap((part) => part.telling));
+  return law === USUAL_TAP_LAW ? told : underLaw(told, law);
 }

@@ -25,6 +25,7 @@ import {
   unsettleAccount,
 } from './supply/supply-account.ts';
 import { type SupplyFindings, supplyFindings } from './supply/supply-findings.ts';
+import type { SupplyParameters } from './supply/supply-parameters.ts';
 import type { TapLaw } from './supply/tap-law.ts';
 import { sensorBudget } from './uncertainty/sensor-budget.ts';
 
@@ -83,6 +84,11 @@ export function watchCleaned(
   };
   settle(watch);
   return watch;
+}
+
+/** The same watch with parameters that its account told and that don't change the account; the given one ends. */
+export function withSupply(watch: AnalysisWatch, supply: SupplyParameters): AnalysisWatch {
+  return { ...watch, parameters: { ...watch.parameters, supply } };
 }
 
 /** The same watch under the tap's law that its own account told; the given one ends, and its account is let go of. */

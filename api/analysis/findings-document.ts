@@ -14,6 +14,7 @@ import { offsetFaults } from './quality/offset-step.ts';
 import { longestUnmoved } from './quality/unmoved.ts';
 import { qualifyingPairs } from './supply/qualifying.ts';
 import { summariseSags } from './supply/sag-summary.ts';
+import { servicePipeOfDocument, servicePipeStatements } from './supply/service-pipe.ts';
 import type { SupplyFindings } from './supply/supply-findings.ts';
 import { compareWeekends } from './supply/weekend-comparison.ts';
 import {
@@ -58,7 +59,7 @@ export function findingsDocument(
   const nothing = nothingKnown(series, site);
   const incoming = site.sensor.position === 'incoming';
   // What the pump's own channel and the street's steps both show is one change: the pump side knows a booster.
-  const changes = [...(supply ? changesOfDocument(supply, startMs, endMs) : []), ...(pump?.changes ?? [])];
+  const changes = [...(supply ? changesOfDocument(supply, startMs, endMs, intervalS) : []), ...(pump?.changes ?? [])];
   const fitting = fittingFindings(series, site, changes);
   const draws = incoming && supply ? drawsOfDocument(supply.draws) : [];
   return {
@@ -95,6 +96,7 @@ export function findingsDocument(
     noiseBar: series.noiseBar,
     quantumBar: series.quantumBar,
     ...(supply && incoming ? { detectionFloor: { ...supply.floor, note: floorNote(intervalS) } } : {}),
+    ...(incoming && supply?.curve ? { servicePipe: servicePipeOfDocument(supply.curve) } : {}),
     thresholds: site.thresholds,
     qualifying: supply ? qualifyingPairs(supply.lowSupply) : NO_QUALIFYING,
     sagSummary,
@@ -115,6 +117,7 @@ export function findingsDocument(
       statements: [
         ...(nothing?.statements ?? []),
         ...(known ? supplyStatements(known) : []),
+        ...(incoming && supply?.curve ? servicePipeStatements(supply.curve) : []),
         ...(pump?.statements ?? []),
         ...fittingStatements(fitting, site),
       ],

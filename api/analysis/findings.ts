@@ -258,6 +258,18 @@ export interface Change {
   readonly timeInterval?: readonly [string, string];
 }
 
+/** lossBar = kBarPerLpmN · flowLpm ** exponent, fitted to openings and closings of the household's own draws. */
+export interface ServicePipe {
+  readonly kBarPerLpmN: number;
+  readonly exponent: number;
+  /** 95 % intervals, bootstrapped over draws; missing where too few tell. */
+  readonly kIntervalBarPerLpmN?: readonly [number, number];
+  readonly exponentInterval?: readonly [number, number];
+  readonly draws: number;
+  /** Robust deviation of a measured loss from the curve. */
+  readonly sdBar: number;
+}
+
 export interface DayCoverage {
   readonly day: string;
   readonly expected: number;
@@ -417,6 +429,8 @@ export interface FindingsDocument {
     readonly received: number;
     readonly validFraction: number;
     readonly days: readonly DayCoverage[];
+    /** Why readings are missing though nothing failed, in words. */
+    readonly reason?: string;
     /** Spans whose single samples were erased by age: not expected, no gaps; only their minutes are kept. */
     readonly rawErased?: readonly Interval[];
   };
@@ -430,6 +444,8 @@ export interface FindingsDocument {
     readonly durationS: number;
     readonly note: string;
   };
+  /** Loss between street and logger by the household's own metered flow; only where a meter's draws tell it. */
+  readonly servicePipe?: ServicePipe;
   readonly thresholds: Thresholds;
   readonly qualifying: {
     readonly occasions: readonly number[];

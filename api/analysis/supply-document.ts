@@ -78,7 +78,7 @@ export function lowSupplyOfDocument(periods: readonly LowPeriod[], thresholdBar:
   }));
 }
 
-export function changesOfDocument(found: SupplyFindings, startMs: number, endMs: number): Change[] {
+export function changesOfDocument(found: SupplyFindings, startMs: number, endMs: number, intervalS: number): Change[] {
   const change = (kind: Change['kind'], level: LevelChange): Change => ({
     at: moment(level.atMs),
     kind,
@@ -95,7 +95,8 @@ export function changesOfDocument(found: SupplyFindings, startMs: number, endMs:
         fromBar: beforeBar,
         toBar: beforeBar + stepBar,
         sizeIntervalBar: [stepBar - 2 * sdBar, stepBar + 2 * sdBar],
-        timeIntervalMs: [atMs, atMs],
+        // The step lies between two readings, or in the one that was caught half way.
+        timeIntervalMs: [atMs - 1000 * intervalS, atMs + 1000 * intervalS],
       }),
     );
   return [

@@ -66,7 +66,7 @@ function opening(found: FindingsDocument, at: LocalFormat): string[] {
   const interval = intervalS === null ? '' : `, one every ${durationText(intervalS)}`;
   const lines = [
     `From ${at.moment(start)} to ${at.moment(end)} (times are local, ${timeZone}).`,
-    `${count(samples, 'reading')}${interval}, taken ${POSITION_WORDS[position]}; ${share(found.coverage.validFraction)} of the expected ones are present and usable.`,
+    `${count(samples, 'reading')}${interval}, taken ${POSITION_WORDS[position]}; ${share(found.coverage.validFraction)} of the expected ones are present and usable.${found.coverage.reason ? ` ${found.coverage.reason}` : ''}`,
     `A single reading is known to within ${plusMinusBar(found.sensorUBar)} (expanded uncertainty, k = 2)${budgetWords(found)}.`,
   ];
   const known = found.standing?.bar.filter((value) => value !== null) ?? [];

@@ -211,6 +211,7 @@ const document = z.looseObject({
     received: z.number(),
     validFraction: z.number(),
     days: z.array(z.looseObject({ day: z.string(), expected: z.number(), received: z.number(), valid: z.number() })),
+    reason: z.string().optional(),
     rawErased: z.array(z.looseObject({ start: z.string(), end: z.string() })).optional(),
   }),
   sensorUBar: z.number(),
@@ -218,6 +219,16 @@ const document = z.looseObject({
   noiseBar: z.number().optional(),
   quantumBar: z.number().optional(),
   detectionFloor: z.looseObject({ dropBar: z.number(), durationS: z.number(), note: z.string() }).optional(),
+  servicePipe: z
+    .looseObject({
+      kBarPerLpmN: z.number(),
+      exponent: z.number(),
+      kIntervalBarPerLpmN: pair.optional(),
+      exponentInterval: pair.optional(),
+      draws: z.number(),
+      sdBar: z.number(),
+    })
+    .optional(),
   thresholds,
   qualifying: z.looseObject({
     occasions: z.array(z.number()),

@@ -1,8 +1,14 @@
 import { describe, expect, it } from 'vitest';
-import { correlation, mean, standardDeviation } from '../../api/analysis/statistics/moments.ts';
+import { mean, standardDeviation } from '../../api/analysis/statistics/moments.ts';
 import { combine, ofLimits, ofResolution } from '../../api/analysis/uncertainty/combine.ts';
 import { sensorBudget } from '../../api/analysis/uncertainty/sensor-budget.ts';
 import { DEFAULT_THRESHOLDS } from '../../collector/model/site.ts';
+
+/** Correlation coefficient of two lists (JCGM 100:2008, 5.2.2). */
+function correlation(x: readonly number[], y: readonly number[]): number {
+  const products = x.map((value, i) => (value - mean(x)) * (y[i]! - mean(y)));
+  return products.reduce((a, b) => a + b, 0) / ((x.length - 1) * standardDeviation(x) * standardDeviation(y));
+}
 
 describe('JCGM 100:2008, H.2: resistance and reactance from correlated readings', () => {
   const v = [5.007, 4.994, 5.005, 4.99, 4.999];

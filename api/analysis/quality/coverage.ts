@@ -1,6 +1,7 @@
 import { formatRfc3339 } from '../../../collector/model/instant.ts';
 import { localDays } from '../../../collector/model/local-time.ts';
 import type { AnalysisSite, FindingsDocument } from '../findings.ts';
+import { gapLimitMs } from './gaps.ts';
 
 /**
  * Samples expected, received and usable, per local day and in all. A first or last day counts from the first sample
@@ -42,7 +43,31 @@ export function coverage(
     received: timeMs.length,
     validFraction: usable / Math.max(1, expectedInAll),
     days,
+    ...reasonOf(timeMs, intervalMs),
     ...told,
+  };
+}
+
+/** Longer than this many usual steps is no late reading but another rate. */
+const OTHER_RATE = 1.5;
+/** From this share of the steps on, the log has no one rate. */
+const IRREGULAR_SHARE = 0.1;
+
+/** Why readings are missing though nothing failed: the log has no one rate. */
+function reasonOf(timeMs: Float64Array, intervalMs: number): { readonly reason?: string } {
+  const steps = timeMs.length - 1;
+  let longer = 0;
+  let longest = 0;
+  for (let i = 1; i <= steps; i++) {
+    const step = timeMs[i]! - timeMs[i - 1]!;
+    if (step <= OTHER_RATE * intervalMs || step - intervalMs >= gapLimitMs(intervalMs)) continue;
+    longer++;
+    longest = Math.max(longest, step);
+  }
+  if (!(longer > IRREGULAR_SHARE * steps)) return {};
+  const seconds = (ms: number) => `${Number((ms / 1000).toPrecision(3))} s`;
+  return {
+    reason: `The readings have no one rate: half of them come ${seconds(intervalMs)} or less after the one before, ${Math.round((100 * longer) / steps)} in a hundred later, up to ${seconds(longest)}. Readings are expected every ${seconds(intervalMs)}.`,
   };
 }
 

@@ -25,32 +25,29 @@ export function standardDeviation(values: ArrayLike<number>): number {
   return Math.sqrt((squares - (rest * rest) / n) / (n - 1));
 }
 
-/** Lag-1 autocorrelation r1 = Σ(xᵢ−x̄)(xᵢ₊₁−x̄)/Σ(xᵢ−x̄)² (NIST StRD definition). */
-export function lagOneAutocorrelation(values: ArrayLike<number>): number {
+/** Autocorrelation at a lag, r = Σ(xᵢ−x̄)(xᵢ₊ₗ−x̄)/Σ(xᵢ−x̄)² (NIST StRD definition, there for lag 1). */
+export function autocorrelation(values: ArrayLike<number>, lag = 1): number {
   const centre = mean(values);
   let products = 0;
   let squares = 0;
   for (let i = 0; i < values.length; i++) {
     const d = values[i]! - centre;
     squares += d * d;
-    if (i + 1 < values.length) products += d * (values[i + 1]! - centre);
+    if (i + lag < values.length) products += d * (values[i + lag]! - centre);
   }
   return products / squares;
 }
 
-/** Correlation coefficient of two lists of one length (JCGM 100:2008, 5.2.2). */
-export function correlation(x: readonly number[], y: readonly number[]): number {
-  const mx = mean(x);
-  const my = mean(y);
-  let xy = 0;
-  let xx = 0;
-  let yy = 0;
-  for (let i = 0; i < x.length; i++) {
-    const dx = x[i]! - mx;
-    const dy = y[i]! - my;
-    xy += dx * dy;
-    xx += dx * dx;
-    yy += dy * dy;
+/**
+ * How many neighbouring values of a series count for one: 1 + 2Σr up to the first lag that isn't positive, or `mostLags`
+ * (Priestley 1981, section 5.3.2).
+ */
+export function correlatedValues(values: ArrayLike<number>, mostLags: number): number {
+  let sum = 1;
+  for (let lag = 1; lag <= Math.min(mostLags, values.length - 2); lag++) {
+    const r = autocorrelation(values, lag);
+    if (!(r > 0)) break;
+    sum += 2 * r;
   }
-  return xy / Math.sqrt(xx * yy);
+  return sum;
 }

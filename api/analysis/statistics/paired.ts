@@ -44,21 +44,6 @@ export function wilcoxonSignedRank(differences: readonly number[]): SignedRank {
   return { v: doubledV / 2, greaterP: tail / 2 ** n, exact: true };
 }
 
-/** Exact one-sided sign-flip permutation test on the mean of paired differences (at most 20 pairs: 2ⁿ flips). */
-export function signFlipGreaterP(differences: readonly number[]): number {
-  const n = differences.length;
-  if (n === 0) return 1;
-  if (n > 20) throw new RangeError(`signFlipGreaterP enumerates 2^n flips and takes at most 20 pairs, not ${n}`);
-  const seen = differences.reduce((sum, d) => sum + d, 0);
-  let atLeast = 0;
-  for (let mask = 0; mask < 2 ** n; mask++) {
-    let sum = 0;
-    for (let i = 0; i < n; i++) sum += mask & (1 << i) ? Math.abs(differences[i]!) : -Math.abs(differences[i]!);
-    if (sum >= seen - 1e-12 * Math.abs(seen)) atLeast++;
-  }
-  return atLeast / 2 ** n;
-}
-
 /** Hodges–Lehmann estimate of a paired shift: the median of all averages of two differences (Walsh averages). */
 export function hodgesLehmann(differences: readonly number[]): number {
   const walsh: number[] = [];

@@ -6,9 +6,6 @@ import { LAW_SHARE } from './segmentation.ts';
 import type { CellSums } from './standing-cells.ts';
 import { fallRatio, type TapLaw } from './tap-law.ts';
 
-/** Share of a fall that the books may be off by though they balance: slow changes of flow make up for each other. */
-const UNSEEN_SHARE = 0.07;
-
 /** Rows averaged to see the level at which a tapered end arrives. */
 const ARRIVAL_ROWS = 6;
 
@@ -53,7 +50,7 @@ export function carryThrough(
       const cell = cells.cellOf(timeMs[i]!);
       let doubt = doubtBar2[i - doubtFrom] ?? 0;
       let standing: number;
-      let variance = stretch.varianceBar2 + (UNSEEN_SHARE * stretch.fallBar) ** 2;
+      let variance = stretch.varianceBar2;
       if (tapers) {
         standing = standingAtStart + ((arrival - standingAtStart) * (i - stretch.fromRow)) / length;
         variance += (0.03 * stretch.fallBar) ** 2;
@@ -78,7 +75,7 @@ export function carryThrough(
       }
       falls += standing - p;
       if (isKnown(i)) cells.addHidden(cell);
-      else cells.addCarried(cell, standing, variance, doubt);
+      else cells.addCarried(cell, standing, variance, doubt, stretch.fallBar);
     }
   });
   const before = stretches[0]!.atBar + stretches[0]!.fallBar;

@@ -1,23 +1,21 @@
-import { median } from '../statistics/quantile.ts';
+import type { SupplyCurve } from './supply-curve.ts';
 
 /** Flow below this is the meter's nought or a drip: common practice, no source. */
 export const LEAST_FLOW_LPM = 0.25;
 /** A smaller loss is a float valve's last trickle: it ends no pause between draws. */
 const LEAST_LOSS_BAR = 0.01;
-/** Exponents tried for the loss k·Qⁿ: between laminar and fully rough, Hazen–Williams' 1.852 among them. */
-const EXPONENTS = [1, 1.2, 1.4, 1.55, 1.65, 1.75, 1.852, 1.95, 2];
-const FEWEST_POINTS = 4;
-/** Idle and drawing rows averaged on the two sides of an opening or closing. */
-const SIDE_ROWS = 6;
 /** Flow is steady where neighbouring rows differ by no more than this share. */
 const STEADY_SHARE = 0.1;
 
-/** Loss between the street and the logger while the household draws: lossBar = k · flowLpm ** n. */
-export interface SupplyCurve {
-  readonly k: number;
-  readonly n: number;
-  readonly points: number;
-  readonly sdBar: number;
+/** A tap is open for at least this share of an interval that shows its flow. */
+const LEAST_FLOWING_SHARE = 0.05;
+/** What a hand takes to open or shut a tap: common practice, no source. */
+const LONGEST_TURN_S = 2.5;
+
+/** Rows [from, to). */
+export interface RowBlock {
+  readonly from: number;
+  readonly to: number;
 }
 
 export interface RowRange {
@@ -63,51 +61,27 @@ export function isSteady(flowLpm: Float64Array, i: number, from: number, to: num
 }
 
 /**
- * Fits k and n to openings and closings, where the idle level a few rows away tells the loss. Medians, so that a
- * neighbour's draw at the same moment doesn't decide. Undefined where too few edges can tell.
+ * The share of a draw's first and last interval in which water flowed, as the intervals inside tell: their values are means
+ * over a time in which the tap was shut for a while. Draws of one or two rows don't tell, and at fast rates the hand's turn
+ * makes the difference.
  */
-export function fitSupplyCurve(
-  pressureBar: Float64Array,
+export function flowingShares(
   flowLpm: Float64Array,
-  blocks: readonly { from: number; to: number }[],
-  drawsOfBlock: readonly (readonly RowRange[])[],
-): SupplyCurve | undefined {
-  const flows: number[] = [];
-  const losses: number[] = [];
-  blocks.forEach((block, b) => {
-    const draws = drawsOfBlock[b]!;
-    draws.forEach((draw, d) => {
-      const idleFrom = d > 0 ? draws[d - 1]!.toRow + 1 : block.from;
-      const idleTo = d + 1 < draws.length ? draws[d + 1]!.fromRow - 1 : block.to;
-      const steady: number[] = [];
-      for (let i = draw.fromRow + 1; i < draw.toRow - 1; i++) {
-        if (isSteady(flowLpm, i, draw.fromRow, draw.toRow)) steady.push(i);
-      }
-      const before = meanOf(pressureBar, Math.max(idleFrom, draw.fromRow - 1 - SIDE_ROWS), draw.fromRow - 1);
-      const after = meanOf(pressureBar, draw.toRow + 1, Math.min(idleTo, draw.toRow + 1 + SIDE_ROWS));
-      addPoint(steady.slice(0, SIDE_ROWS), before, draw.fromRow);
-      addPoint(steady.slice(-SIDE_ROWS), after, draw.toRow);
-    });
-  });
-  function addPoint(rows: readonly number[], idleBar: number, nearRow: number): void {
-    if (rows.length === 0 || !Number.isFinite(idleBar) || Math.abs(rows[0]! - nearRow) > 4 * SIDE_ROWS) return;
-    flows.push(rows.reduce((sum, i) => sum + flowLpm[i]!, 0) / rows.length);
-    losses.push(idleBar - rows.reduce((sum, i) => sum + pressureBar[i]!, 0) / rows.length);
-  }
-  if (flows.length < FEWEST_POINTS) return undefined;
-  let best: SupplyCurve | undefined;
-  for (const n of EXPONENTS) {
-    // Weighted to large flows, whose loss stands out of the noise.
-    const strong = flows.map((q, i) => ({ q, loss: losses[i]! })).sort((a, b) => b.q - a.q);
-    const k = median(strong.slice(0, Math.ceil(strong.length / 2)).map(({ q, loss }) => loss / q ** n));
-    const sdBar = 1.4826 * median(flows.map((q, i) => Math.abs(losses[i]! - k * q ** n)));
-    if (k > 0 && (!best || sdBar < best.sdBar)) best = { k, n, points: flows.length, sdBar };
-  }
-  return best;
+  { fromRow, toRow }: RowRange,
+  intervalS: number,
+): { readonly first: number; readonly last: number } {
+  if (toRow - fromRow < 3 || intervalS <= LONGEST_TURN_S) return { first: 1, last: 1 };
+  const share = (edge: number, inside: number) => Math.min(1, Math.max(LEAST_FLOWING_SHARE, edge / inside));
+  return {
+    first: share(flowLpm[fromRow]!, flowLpm[fromRow + 1]!),
+    last: share(flowLpm[toRow - 1]!, flowLpm[toRow - 2]!),
+  };
 }
 
-function meanOf(values: Float64Array, a: number, b: number): number {
-  let sum = 0;
-  for (let i = a; i < b; i++) sum += values[i]!;
-  return b > a ? sum / (b - a) : Number.NaN;
+/** Rows about a draw, between the draws before and after it, in which the household doesn't draw. */
+export function idleAbout(draws: readonly RowRange[], d: number, block: RowBlock): RowBlock {
+  return {
+    from: d > 0 ? draws[d - 1]!.toRow + 1 : block.from,
+    to: d + 1 < draws.length ? draws[d + 1]!.fromRow - 1 : block.to,
+  };
 }

@@ -1,3 +1,6 @@
+import { changeInterval } from '../statistics/bootstrap.ts';
+import { likelySplits } from '../statistics/change-point.ts';
+import { correlatedValues } from '../statistics/moments.ts';
 import { median, quantile } from '../statistics/quantile.ts';
 import { MAD_TO_SIGMA, medianAbsoluteDeviation } from '../statistics/robust.ts';
 import type { StandingPressure } from './standing-pressure.ts';
@@ -19,6 +22,8 @@ const LEAST_CHANGE_BAR = 0.1;
 const LEAST_DEVIATIONS = 4;
 /** Share of the time on each side that lies on its own side of the middle. */
 const LEAST_KEPT_SHARE = 0.8;
+/** Ten-minute means are alike for so long: six hours. */
+const MOST_LAGS = 36;
 const BIN_MS = 600_000;
 const BINS_A_DAY = DAY_MS / BIN_MS;
 
@@ -37,7 +42,8 @@ export function findLevelChanges(standing: StandingPressure): LevelChange[] {
   function split(values: Float64Array, from: number, to: number): void {
     const least = LASTING_MS / BIN_MS;
     if (to - from < 2 * least) return;
-    const at = bestSplit(values, from, to, least);
+    const side = clipped(values.subarray(from, to));
+    const at = from + likelySplits(side, least, 1).best;
     const before = values.subarray(from, at).filter(Number.isFinite);
     const after = values.subarray(at, to).filter(Number.isFinite);
     if (before.length < least / 3 || after.length < least / 3) return;
@@ -54,13 +60,18 @@ export function findLevelChanges(standing: StandingPressure): LevelChange[] {
     if (Math.abs(size) < Math.max(LEAST_CHANGE_BAR, LEAST_DEVIATIONS * sd)) return;
     if (kept(before, -direction) < LEAST_KEPT_SHARE || kept(after, direction) < LEAST_KEPT_SHARE) return;
     const raw = (a: number, b: number) => quantile(bins.subarray(a, b), 0.5);
-    const atMs = standing.startMs + at * BIN_MS;
+    const binMs = (bin: number) => standing.startMs + bin * BIN_MS;
+    const likely = likelySplits(side, least, correlatedAbout(side, at - from));
     changes.push({
-      atMs,
+      atMs: binMs(at),
       fromBar: raw(from, at),
       toBar: raw(at, to),
-      sizeIntervalBar: [size - 2 * sd, size + 2 * sd],
-      timeIntervalMs: [atMs - 2 * BIN_MS, atMs + 2 * BIN_MS],
+      sizeIntervalBar: changeInterval(dayMedians(values, from, at), dayMedians(values, at, to)) ?? [
+        size - 2 * sd,
+        size + 2 * sd,
+      ],
+      // Within the ten minutes before a split and after it nothing tells when.
+      timeIntervalMs: [binMs(from + likely.first - 1), binMs(from + likely.last + 1)],
     });
     split(values, from, at);
     split(values, at, to);
@@ -98,32 +109,26 @@ function withoutDailyShape(bins: Float64Array): Float64Array {
   return bins.map((value, i) => value - shape[i % BINS_A_DAY]!);
 }
 
-/** Split at which the squared misfit to two means is least; deviations are clipped, so that sags don't choose it. */
-function bestSplit(values: Float64Array, from: number, to: number, least: number): number {
-  const known = values.subarray(from, to).filter(Number.isFinite);
+/** Deviations are clipped, so that sags don't choose the split. */
+function clipped(values: Float64Array): Float64Array {
+  const known = values.filter(Number.isFinite);
   const low = quantile(known, 0.02);
   const high = quantile(known, 0.98);
-  const sums = new Float64Array(to - from + 1);
-  const counts = new Float64Array(to - from + 1);
-  for (let i = from; i < to; i++) {
-    const value = values[i]!;
-    const usable = Number.isFinite(value);
-    sums[i - from + 1] = sums[i - from]! + (usable ? Math.min(high, Math.max(low, value)) : 0);
-    counts[i - from + 1] = counts[i - from]! + (usable ? 1 : 0);
+  return values.map((value) => Math.min(high, Math.max(low, value)));
+}
+
+/** Neighbouring values that count for one about the two levels of a split. */
+function correlatedAbout(values: Float64Array, at: number): number {
+  const [low, high] = [median(values.subarray(0, at)), median(values.subarray(at))];
+  return correlatedValues(values.map((value, i) => value - (i < at ? low : high)).filter(Number.isFinite), MOST_LAGS);
+}
+
+/** Medians of the days [from, to) that are known for a third at least. */
+function dayMedians(level: Float64Array, from: number, to: number): number[] {
+  const days: number[] = [];
+  for (let at = from; at < to; at += BINS_A_DAY) {
+    const day = level.subarray(at, Math.min(to, at + BINS_A_DAY)).filter(Number.isFinite);
+    if (day.length >= BINS_A_DAY / 3) days.push(median(day));
   }
-  const n = to - from;
-  let best = least;
-  let gain = -1;
-  for (let k = least; k <= n - least; k++) {
-    const a = counts[k]!;
-    const b = counts[n]! - a;
-    if (a === 0 || b === 0) continue;
-    const difference = sums[k]! / a - (sums[n]! - sums[k]!) / b;
-    const explained = ((a * b) / (a + b)) * difference * difference;
-    if (explained > gain) {
-      gain = explained;
-      best = k;
-    }
-  }
-  return from + best;
+  return days;
 }

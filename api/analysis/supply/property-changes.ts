@@ -1,3 +1,6 @@
+import { changeInterval } from '../statistics/bootstrap.ts';
+import { likelySplits } from '../statistics/change-point.ts';
+import { mean } from '../statistics/moments.ts';
 import { median } from '../statistics/quantile.ts';
 import { LASTING_MS, type LevelChange } from './level-changes.ts';
 import type { OwnDraw } from './own-draw.ts';
@@ -69,13 +72,28 @@ export function findPropertyChange(
   const [leastBefore, leastAfter] = [usual(before), usual(after)];
   const fromBar = weightedMedian(all.filter((draw) => draw.atMs < changedMs && draw.size >= leastBefore));
   const toBar = weightedMedian(all.filter((draw) => draw.atMs >= changedMs && draw.size >= leastAfter));
-  const sd = 1.25 * Math.hypot(spread(before) / Math.sqrt(before.length), spread(after) / Math.sqrt(after.length));
+  const size = toBar - fromBar;
+  const days = (isAfter: boolean, least: number) =>
+    dailyRunning(all.filter((draw) => draw.atMs >= changedMs === isAfter && draw.size >= least));
+  const daysBefore = days(false, leastBefore);
+  const daysAfter = days(true, leastAfter);
+  const about = changeInterval(daysBefore, daysAfter);
+  // The days' own medians weigh each day alike; their spread is laid about the size told.
+  const shift = size - (mean(daysAfter) - mean(daysBefore));
+  const likely = likelySplits(
+    used.map((draw) => Math.log(draw.size)),
+    FEWEST_DRAWS,
+    1,
+  );
   return {
     atMs: changedMs,
     fromBar,
     toBar,
-    sizeIntervalBar: [toBar - fromBar - 2 * sd, toBar - fromBar + 2 * sd],
-    timeIntervalMs: [before[Math.max(0, at - 6)]!.atMs, after[Math.min(after.length - 1, 5)]!.atMs],
+    sizeIntervalBar: about ? [about[0] + shift, about[1] + shift] : [size, size],
+    timeIntervalMs: [
+      Math.min(before.at(-1)!.atMs, used[likely.first - 1]!.atMs),
+      Math.max(atMs, used[Math.min(n - 1, likely.last)]!.atMs),
+    ],
   };
 }
 
@@ -110,8 +128,12 @@ function weightedMedian(draws: readonly { runningBar: number; weight: number }[]
   return Number.NaN;
 }
 
-function spread(draws: readonly { runningBar: number }[]): number {
-  const values = draws.map((d) => d.runningBar);
-  const centre = median(values);
-  return 1.4826 * median(values.map((value) => Math.abs(value - centre)));
+/** The weighted median running pressure of each day. */
+function dailyRunning(draws: readonly { atMs: number; runningBar: number; weight: number }[]): number[] {
+  const days = new Map<number, { runningBar: number; weight: number }[]>();
+  for (const draw of draws) {
+    const day = Math.floor(draw.atMs / DAY_MS);
+    days.set(day, [...(days.get(day) ?? []), draw]);
+  }
+  return [...days.values()].map(weightedMedian);
 }

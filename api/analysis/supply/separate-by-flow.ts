@@ -1,11 +1,9 @@
 import type { AccountWindow } from './account-window.ts';
-import { flowDraws, isSteady, leastDrawnLpm, type RowRange } from './flow-draws.ts';
+import { carryByFlow, drawEvidence } from './carry-by-flow.ts';
+import { flowDraws, flowingShares, idleAbout, leastDrawnLpm, type RowRange } from './flow-draws.ts';
 import type { OwnDraw } from './own-draw.ts';
 import type { CellSums } from './standing-cells.ts';
 import type { SupplyParameters } from './supply-parameters.ts';
-
-/** Share of the computed loss that the fitted curve may be off by. */
-const CURVE_SHARE = 0.04;
 
 /** A window whose flow is metered. */
 export type MeteredWindow = AccountWindow & { readonly flowLpm: Float64Array };
@@ -18,51 +16,67 @@ export function accountByFlow(window: MeteredWindow, { tuning, curve }: SupplyPa
 
 /**
  * Adds the rows before `endRow` to the cells: standing pressure inside a draw is reading plus the fitted loss k·Qⁿ,
- * hidden where no curve could be fitted.
+ * corrected by the draw's own edges; hidden where no curve could be fitted.
  */
 export function settleByFlow(
   window: MeteredWindow,
   ranges: readonly RowRange[],
   endRow: number,
-  { intervalS, leastFallBar, tuning, curve }: SupplyParameters,
+  { intervalS, leastFallBar, tuning, curve, noiseBar, quantumBar }: SupplyParameters,
   cells: CellSums,
 ): OwnDraw[] {
   const { timeMs, pressureBar, flowLpm, from, to } = window;
+  const intervalMs = intervalS * 1000;
+  const readingSdBar = Math.hypot(noiseBar, quantumBar / Math.sqrt(12));
   const lossAt = (flow: number) => (curve && flow > 0 ? curve.k * flow ** curve.n : 0);
   const draws: OwnDraw[] = [];
   let row = from;
-  for (const range of ranges) {
-    if (range.fromRow >= endRow) break;
+  ranges.forEach((range, r) => {
+    if (range.fromRow >= endRow) return;
     // The value of the first row is the mean since the row before it: the tap opened in between.
     for (; row < range.fromRow - 1; row++)
       cells.addSeen(cells.cellOf(timeMs[row]!), pressureBar[row]! + lossAt(flowLpm[row]!));
-    let flows = 0;
+    const idle = idleAbout(ranges, r, { from: 0, to });
+    const carried = curve
+      ? carryByFlow(
+          pressureBar,
+          flowLpm,
+          drawEvidence(pressureBar, flowLpm, range, idle, curve, readingSdBar, intervalS),
+          curve,
+          intervalS,
+        )
+      : [];
+    const shares = flowingShares(flowLpm, range, intervalS);
+    let litres = 0;
     let falls = 0;
-    let steadyRows = 0;
-    for (row = Math.max(row, range.fromRow); row < range.toRow; row++) {
-      const flow = flowLpm[row]!;
-      flows += flow;
-      const cell = cells.cellOf(timeMs[row]!);
-      const loss = curve ? curve.k * flow ** curve.n : Number.NaN;
-      if (curve && isSteady(flowLpm, row, from, to)) {
-        falls += loss;
-        steadyRows++;
-        cells.addCarried(cell, pressureBar[row]! + loss, (CURVE_SHARE * loss) ** 2 + (curve.sdBar / 2) ** 2);
-      } else cells.addHidden(cell);
+    let flowing = 0;
+    let c = 0;
+    row = Math.max(row, range.fromRow);
+    for (let i = range.fromRow; i < range.toRow; i++) {
+      const flow = flowLpm[i]!;
+      const share = i === range.fromRow ? shares.first : i === range.toRow - 1 ? shares.last : 1;
+      litres += flow;
+      flowing += share;
+      const known = carried[c]?.row === i ? carried[c++] : undefined;
+      falls += known ? share * (known.standingBar - pressureBar[i]!) : share * lossAt(flow / share);
+      if (i < row) continue;
+      const cell = cells.cellOf(timeMs[i]!);
+      if (known) cells.addCarried(cell, known.standingBar, known.varianceBar2);
+      else cells.addHidden(cell);
     }
     row = Math.min(endRow, range.toRow + tuning.transitionRows);
-    const meanLpm = flows / (range.toRow - range.fromRow);
-    const dropBar = steadyRows > 0 ? falls / steadyRows : curve ? curve.k * meanLpm ** curve.n : Number.NaN;
+    const meanLpm = litres / flowing;
+    const dropBar = curve ? falls / flowing : Number.NaN;
     if (!(dropBar < leastFallBar / 3)) {
       draws.push({
-        startMs: timeMs[range.fromRow]! - intervalS * 1000,
-        endMs: timeMs[range.toRow - 1]!,
+        startMs: Math.round(timeMs[range.fromRow]! - shares.first * intervalMs),
+        endMs: Math.round(timeMs[range.toRow - 1]! - (1 - shares.last) * intervalMs),
         dropBar,
         meanLpm,
         whole: range.fromRow > from && range.toRow < to,
       });
     }
-  }
+  });
   for (; row < endRow; row++) cells.addSeen(cells.cellOf(timeMs[row]!), pressureBar[row]! + lossAt(flowLpm[row]!));
   return draws;
 }

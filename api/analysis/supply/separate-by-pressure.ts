@@ -1,5 +1,6 @@
 import { accountDoubt } from './account-doubt.ts';
 import type { AccountWindow } from './account-window.ts';
+import { type Balance, balanceOf } from './balances.ts';
 import { type Books, keepBooks } from './books.ts';
 import { carryThrough } from './carry-through.ts';
 import { drawExtent } from './draw-extent.ts';
@@ -32,6 +33,8 @@ export interface SettledDraws {
   readonly streetEdges: readonly StreetEdge[];
   /** Draws that tell the tap's law of this house. */
   readonly telling: readonly TellingDraw[];
+  /** How well the books of its draws balanced. */
+  readonly balances: readonly Balance[];
 }
 
 /** Own draws of a window told from the pressure alone: its edges, and the cheapest account of them. */
@@ -132,6 +135,7 @@ export function settleByPressure(
     draws: withEnclosing(draws, enclosing),
     streetEdges: streetEdgesOf(edges, account.books, enclosing, timeMs, pressureBar, endRow),
     telling: books.flatMap((kept) => tellingDraw(edges, kept, timeMs) ?? []),
+    balances: books.flatMap((kept) => balanceOf(kept) ?? []),
   };
 }
 

@@ -1,3 +1,5 @@
+import { USUAL_UNSEEN_SHARE } from './balances.ts';
+
 /** How the standing pressure of a cell is known. */
 export const CELL = {
   /** No usable sample: a gap or a fault. */
@@ -8,7 +10,7 @@ export const CELL = {
   carried: 2,
   /** Drawn from, with nothing that tells the fall. */
   hidden: 3,
-  /** A short hidden or absent stretch, bridged in a straight line. */
+  /** A short hidden or absent stretch, bridged by what the street does. */
   bridged: 4,
 } as const;
 
@@ -49,6 +51,7 @@ export class CellSums {
   readonly #seen: Uint32Array;
   readonly #carriedSum: Float64Array;
   readonly #carriedVariance: Float32Array;
+  readonly #carriedFall2: Float32Array;
   readonly #carried: Uint32Array;
   readonly #hidden: Uint8Array;
   readonly #seenDoubt: Float32Array;
@@ -64,6 +67,7 @@ export class CellSums {
     this.#seen = new Uint32Array(this.count);
     this.#carriedSum = new Float64Array(this.count);
     this.#carriedVariance = new Float32Array(this.count);
+    this.#carriedFall2 = new Float32Array(this.count);
     this.#carried = new Uint32Array(this.count);
     this.#hidden = new Uint8Array(this.count);
     this.#seenDoubt = new Float32Array(this.count);
@@ -84,6 +88,7 @@ export class CellSums {
       this.#seen[cell]! += part.#seen[k]!;
       this.#carriedSum[cell]! += part.#carriedSum[k]!;
       this.#carriedVariance[cell]! += part.#carriedVariance[k]!;
+      this.#carriedFall2[cell]! += part.#carriedFall2[k]!;
       this.#carried[cell]! += part.#carried[k]!;
       this.#hidden[cell]! |= part.#hidden[k]!;
       this.#seenDoubt[cell]! += part.#seenDoubt[k]!;
@@ -98,14 +103,19 @@ export class CellSums {
     this.#seen[cell]!++;
   }
 
-  addCarried(cell: number, bar: number, variance: number, doubt = 0): void {
-    if (!(variance < MOST_CARRIED_SD_BAR ** 2)) {
+  /**
+   * @param doubt variance that other accounts of the draws leave open
+   * @param fallBar fall of which the house's own share may go unseen
+   */
+  addCarried(cell: number, bar: number, variance: number, doubt = 0, fallBar = 0): void {
+    if (!(variance + (USUAL_UNSEEN_SHARE * fallBar) ** 2 < MOST_CARRIED_SD_BAR ** 2)) {
       this.#hidden[cell] = 1;
       return;
     }
     this.#carriedDoubt[cell]! += doubt;
     this.#carriedSum[cell]! += bar;
     this.#carriedVariance[cell]! += variance;
+    this.#carriedFall2[cell]! += fallBar * fallBar;
     this.#carried[cell]!++;
   }
 
@@ -126,8 +136,16 @@ export class CellSums {
    * Writes what the sums tell into cells from `at` on.
    * @param noiseBar noise of a single reading
    * @param sharedBar what averaging doesn't lessen: the converter's step on a quiet main, the street's flicker
+   * @param unseenShare of a fall that balancing books may be off by
    */
-  closeInto({ bar, sdBar, doubtSdBar, state }: StandingCells, at: number, noiseBar: number, sharedBar: number): void {
+  closeInto(
+    { bar, sdBar, doubtSdBar, state }: StandingCells,
+    at: number,
+    noiseBar: number,
+    sharedBar: number,
+    unseenShare: number,
+  ): void {
+    const unseen = unseenShare * unseenShare;
     for (let k = 0; k < this.count; k++) {
       const seen = this.#seen[k]!;
       const carried = this.#carried[k]!;
@@ -142,12 +160,29 @@ export class CellSums {
         const doubt = this.#carriedDoubt[k]! / carried;
         doubtSdBar[at + k] = Math.sqrt(doubt);
         sdBar[at + k] = Math.sqrt(
-          (noiseBar * noiseBar) / carried + sharedBar * sharedBar + this.#carriedVariance[k]! / carried + doubt,
+          (noiseBar * noiseBar) / carried +
+            sharedBar * sharedBar +
+            (this.#carriedVariance[k]! + unseen * this.#carriedFall2[k]!) / carried +
+            doubt,
         );
         state[at + k] = CELL.carried;
       } else if (this.#hidden[k] === 1) state[at + k] = CELL.hidden;
     }
   }
+}
+
+/** Cells of a log average the readings' noise, but not the street's flicker, nor on a quiet main the converter's step. */
+const FLICKER_BAR = 0.002;
+
+/** What averaging a cell's readings doesn't lessen, in bar. */
+export function sharedCellBar({
+  noiseBar,
+  quantumBar,
+}: {
+  readonly noiseBar: number;
+  readonly quantumBar: number;
+}): number {
+  return noiseBar < 0.5 * quantumBar ? quantumBar / Math.sqrt(12) : FLICKER_BAR;
 }
 
 /** Cells summed at a time: a year of them at once would take as much memory as its readings' third. */
@@ -159,12 +194,14 @@ const CELLS_AT_A_TIME = 65_536;
  * @param endMs end of the log's last usable row
  * @param noiseBar noise of a single reading
  * @param sharedBar what averaging doesn't lessen
+ * @param unseenShare of a fall that balancing books may be off by
  */
 export function closeCells(
   parts: readonly CellSums[],
   endMs: number,
   noiseBar: number,
   sharedBar: number,
+  unseenShare: number,
 ): StandingCells {
   const { originMs, stepMs } = parts[0]!;
   const count = Math.round((endMs - originMs) / stepMs) + 1;
@@ -182,7 +219,7 @@ export function closeCells(
     const lastMs = originMs + (Math.min(count, from + CELLS_AT_A_TIME) - 1) * stepMs;
     const some = new CellSums(originMs, firstMs, lastMs, stepMs);
     for (const part of parts) if (part.touches(firstMs, lastMs)) some.add(part);
-    some.closeInto(cells, from, noiseBar, sharedBar);
+    some.closeInto(cells, from, noiseBar, sharedBar, unseenShare);
   }
   return cells;
 }

@@ -1,4 +1,5 @@
 import { firstRowAt, quietestRow, type Seam, type SupplyRows, windowFrom } from './account-window.ts';
+import type { Balance } from './balances.ts';
 import { NOISY_BAR } from './edge-scan.ts';
 import type { KnownStretch } from './known-draws.ts';
 import type { OwnDraw } from './own-draw.ts';
@@ -21,6 +22,7 @@ export interface AccountPart {
   readonly draws: readonly OwnDraw[];
   readonly streetEdges: readonly StreetEdge[];
   readonly telling: readonly TellingDraw[];
+  readonly balances: readonly Balance[];
 }
 
 /**
@@ -93,6 +95,7 @@ function nextPart(
           draws: settleByFlow(byFlow as MeteredWindow, flowing!, endRow, parameters, cells),
           streetEdges: [],
           telling: [],
+          balances: [],
         };
     const toRow = window.closesBlock
       ? window.nextRow

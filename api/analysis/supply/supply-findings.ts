@@ -2,15 +2,15 @@ import { BAR_PER_METRE_OF_WATER } from '../../../collector/model/units.ts';
 import type { AnalysisSite } from '../findings.ts';
 import { findOffsetSteps, type OffsetStep, undoOffsetSteps } from '../quality/offset-step.ts';
 import { bridgeShortStretches } from './bridge-cells.ts';
-import type { SupplyCurve } from './flow-draws.ts';
 import { findLevelChanges, type LevelChange } from './level-changes.ts';
 import { findLowSupply, type LogSpan, type LowPeriod } from './low-supply.ts';
 import { joinDraws, type OwnDraw } from './own-draw.ts';
 import { findPropertyChange } from './property-changes.ts';
 import { findSags, type WindowJudgement } from './sags.ts';
-import { closeCells } from './standing-cells.ts';
+import { closeCells, sharedCellBar } from './standing-cells.ts';
 import { type StandingPressure, standingPressure } from './standing-pressure.ts';
 import type { AccountPart } from './supply-account.ts';
+import type { SupplyCurve } from './supply-curve.ts';
 import type { SupplyParameters } from './supply-parameters.ts';
 
 /** A draw is reported from this share of the floor on: what was measured a little under it may have been over it. */
@@ -45,18 +45,18 @@ export function supplyFindings(
   sensorSharedBar: number,
 ): SupplyFindings | undefined {
   if (parts.length === 0) return undefined;
-  const { noiseBar, quantumBar, intervalS, tuning, leastFallBar: leastFall, curve, law } = parameters;
-  // On a quiet main the converter's step doesn't average out.
+  const { noiseBar, intervalS, tuning, leastFallBar: leastFall, curve, law } = parameters;
   const cells = closeCells(
     parts.map((part) => part.cells),
     log.endMs,
     noiseBar,
-    noiseBar < 0.5 * quantumBar ? quantumBar / Math.sqrt(12) : 0.002,
+    sharedCellBar(parameters),
+    parameters.unseenShare,
   );
   const streetEdges = parts.flatMap((part) => part.streetEdges);
   const offsetSteps = findOffsetSteps(streetEdges, cells, intervalS, noiseBar, leastFall);
   undoOffsetSteps(cells, offsetSteps);
-  bridgeShortStretches(cells);
+  bridgeShortStretches(cells, parameters.street);
   const standing = standingPressure(cells);
   const joined = joinDraws(
     parts.flatMap((part) => part.draws),

@@ -1,5 +1,6 @@
-import type { SupplyCurve } from './flow-draws.ts';
 import type { RateTuning } from './rate-tuning.ts';
+import type { StreetVariogram } from './street-variogram.ts';
+import type { SupplyCurve } from './supply-curve.ts';
 import type { TapLaw } from './tap-law.ts';
 
 /**
@@ -16,6 +17,10 @@ export interface SupplyParameters {
   /** What the street does in a few rows anyway, one deviation. */
   readonly flickerBar: number;
   readonly law: TapLaw;
+  /** Share of a fall that books which balance may be off by, as this house's draws tell. */
+  readonly unseenShare: number;
+  /** What the street does between two moments. */
+  readonly street: StreetVariogram;
   /** A meter for the household decides what a draw is. */
   readonly metered: boolean;
   /** Loss of the service pipe by flow; undefined where no meter tells it. */

@@ -98,7 +98,7 @@ describe('long draws', () => {
       new Float32Array(300),
       0,
     );
-    const standing = closeCells([cells], 300_000, 0.003, 0).bar;
+    const standing = closeCells([cells], 300_000, 0.003, 0, 0.07).bar;
     expect(standing[15]).toBeCloseTo(2, 1);
     expect(standing[18]).toBeCloseTo(2, 2);
   });

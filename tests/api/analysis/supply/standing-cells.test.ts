@@ -19,7 +19,7 @@ describe('cells of a log from its parts', () => {
           const part = new CellSums(0, from * STEP_MS, to * STEP_MS, STEP_MS);
           for (let cell = from; cell <= to; cell += 997) {
             for (const [sums, at] of [[part, cell - from] as const, [whole, cell] as const]) {
-              if (cell % 3 === 0) sums.addCarried(at, 1 + cell / CELLS, 1e-4);
+              if (cell % 3 === 0) sums.addCarried(at, 1 + cell / CELLS, 1e-4, 0, 0.2);
               else sums.addSeen(at, 2 + cell / CELLS);
             }
           }
@@ -28,8 +28,8 @@ describe('cells of a log from its parts', () => {
           return part;
         });
         const endMs = (CELLS - 1) * STEP_MS;
-        const together = closeCells(parts, endMs, 0.005, 0.002);
-        const atOnce = closeCells([whole], endMs, 0.005, 0.002);
+        const together = closeCells(parts, endMs, 0.005, 0.002, 0.07);
+        const atOnce = closeCells([whole], endMs, 0.005, 0.002, 0.07);
         expect(together.count).toBe(CELLS);
         expect(Buffer.from(together.state).equals(Buffer.from(atOnce.state))).toBe(true);
         for (let cell = 0; cell < CELLS; cell++) {
