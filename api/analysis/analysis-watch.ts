@@ -10,8 +10,15 @@ import {
   pumpAsOfNow,
   withHabits,
 } from './pump/pump-findings.ts';
+import { followsOn, isInOrder } from './quality/arrival-runs.ts';
 import { beginCleaning, type CleanRows, cleanedSoFar, cleanOn, unsettleFrom } from './quality/clean-rows.ts';
-import { type CleanSeries, type OrderedColumns, orderColumns, seriesOf } from './quality/clean-series.ts';
+import {
+  type CleanSeries,
+  inOrderAlready,
+  type OrderedColumns,
+  orderColumns,
+  seriesOf,
+} from './quality/clean-series.ts';
 import type { CleanedLog } from './quality/cleaning-parameters.ts';
 import { markBelowRange } from './quality/suction.ts';
 import type { SupplyRows } from './supply/account-window.ts';
@@ -35,7 +42,7 @@ export interface AnalysisWatch {
   readonly parameters: AnalysisParameters;
   /** Rows in order of arrival. */
   readonly arrived: GrowingColumns;
-  /** Whether every stamp so far came after the one before it. */
+  /** Whether every stamp so far follows on from the one before it. */
   ascending: boolean;
   /** The rows in order of time, one a stamp; of the first so many that arrived. */
   ordered: OrderedColumns;
@@ -55,7 +62,7 @@ export function beginAnalysis(site: AnalysisSite, parameters: AnalysisParameters
     parameters,
     arrived,
     ascending: true,
-    ordered: { columns: columnsSoFar(arrived), faults: [] },
+    ordered: inOrderAlready(columnsSoFar(arrived)),
     orderedCount: 0,
     clean: beginCleaning(parameters.cleaning),
     account: parameters.supply && beginAccount(parameters.supply),
@@ -112,11 +119,11 @@ export function withPumpHabits(watch: AnalysisWatch): AnalysisWatch {
 /** Takes in rows as they arrive, and settles what no later reading can change. */
 export function stepAnalysis(watch: AnalysisWatch, rows: AnalysisColumns): void {
   const { arrived } = watch;
-  watch.ascending &&= followsOn(arrived, rows.timeMs);
+  watch.ascending &&= allFollowOn(arrived, rows.timeMs);
   appendColumns(arrived, rows);
   // Rows that came late, twice or under a wrong clock are put into order once somebody asks.
   if (!watch.ascending) return;
-  watch.ordered = { columns: columnsSoFar(arrived), faults: [] };
+  watch.ordered = inOrderAlready(columnsSoFar(arrived));
   watch.orderedCount = arrived.count;
   settle(watch);
 }
@@ -129,7 +136,7 @@ export function restateAnalysis(watch: AnalysisWatch, fromMs: number, rows: Anal
   const { arrived, clean, account } = watch;
   const kept = firstFrom(arrived, fromMs);
   const begin = { timeMs: arrived.timeMs, count: kept };
-  if (!watch.ascending || !followsOn(begin, rows.timeMs)) return false;
+  if (!watch.ascending || !allFollowOn(begin, rows.timeMs)) return false;
   const before = columnsSoFar(arrived);
   const replaced = tailOf(before, kept);
   const changed = kept + firstChangedRow(replaced, rows, ['timeMs', 'pressureBar', 'flowLpm']);
@@ -139,7 +146,7 @@ export function restateAnalysis(watch: AnalysisWatch, fromMs: number, rows: Anal
   if (watch.pump && watch.pump.taken > clean.settled) watch.pump = beginGrowingPump(watch.pump.parameters);
   truncateColumns(arrived, kept);
   appendColumns(arrived, rows);
-  watch.ordered = { columns: columnsSoFar(arrived), faults: [] };
+  watch.ordered = inOrderAlready(columnsSoFar(arrived));
   watch.orderedCount = arrived.count;
   settle(watch);
   return true;
@@ -215,13 +222,9 @@ function tailOf({ timeMs, pressureBar, flowLpm }: AnalysisColumns, row: number):
   return { timeMs: timeMs.subarray(row), pressureBar: pressureBar.subarray(row), flowLpm: flowLpm?.subarray(row) };
 }
 
-function followsOn({ timeMs, count }: Pick<GrowingColumns, 'timeMs' | 'count'>, next: Float64Array): boolean {
-  let newest = count > 0 ? timeMs[count - 1]! : Number.NEGATIVE_INFINITY;
-  for (let i = 0; i < next.length; i++) {
-    if (next[i]! <= newest) return false;
-    newest = next[i]!;
-  }
-  return true;
+function allFollowOn({ timeMs, count }: Pick<GrowingColumns, 'timeMs' | 'count'>, next: Float64Array): boolean {
+  const isFirst = count === 0 || next.length === 0;
+  return (isFirst || followsOn(timeMs[count - 1]!, next[0]!)) && isInOrder(next);
 }
 
 function catchUp(watch: AnalysisWatch): void {

@@ -1,38 +1,38 @@
-/** Rows that swapped places on the way lie closer than this; a batch or a clock steps back further. */
-const LARGEST_DISORDER_MS = 90_000;
+/** The findings of one document reach over at most 400 days: stamps further apart aren't of one log. */
+export const FARTHEST_MS = 400 * 86_400_000;
 
-/** Rows [from, to) in order of arrival whose stamps ascend without a gap, but for a little disorder. */
+/** Rows [from, to) in order of arrival whose stamps ascend without a gap. */
 export interface ArrivalRun {
   readonly from: number;
   readonly to: number;
-  /** Least and greatest stamp. */
   readonly firstMs: number;
   readonly lastMs: number;
 }
 
-/** Splits rows at every step of `gapMs` or more beyond the newest stamp, and at every step back of more than disorder. */
+export function rowsOf(run: ArrivalRun): number {
+  return run.to - run.from;
+}
+
+/** Splits rows at every step of `gapMs` or more ahead, and wherever a stamp repeats or steps back. */
 export function arrivalRuns(timeMs: Float64Array, gapMs: number): ArrivalRun[] {
   const runs: ArrivalRun[] = [];
   let from = 0;
-  let first = timeMs[0]!;
-  let newest = timeMs[0]!;
   for (let i = 1; i <= timeMs.length; i++) {
-    const step = i < timeMs.length ? timeMs[i]! - newest : Number.NaN;
-    if (step > -LARGEST_DISORDER_MS && step < gapMs) {
-      newest = Math.max(newest, timeMs[i]!);
-      first = Math.min(first, timeMs[i]!);
-      continue;
-    }
-    runs.push({ from, to: i, firstMs: first, lastMs: newest });
+    const step = i < timeMs.length ? timeMs[i]! - timeMs[i - 1]! : Number.NaN;
+    if (step > 0 && step < gapMs) continue;
+    runs.push({ from, to: i, firstMs: timeMs[from]!, lastMs: timeMs[i - 1]! });
     from = i;
-    first = timeMs[i]!;
-    newest = timeMs[i]!;
   }
   return runs;
 }
 
-/** True where no stamp repeats or steps back: the usual case, for which no row has to move. */
-export function isAscending(timeMs: Float64Array): boolean {
-  for (let i = 1; i < timeMs.length; i++) if (timeMs[i]! <= timeMs[i - 1]!) return false;
+/** True where a stamp comes after the one before it, and not years after it. */
+export function followsOn(beforeMs: number, atMs: number): boolean {
+  return atMs > beforeMs && atMs - beforeMs <= FARTHEST_MS;
+}
+
+/** True where every stamp follows on from the one before it: the usual case, for which no row has to move. */
+export function isInOrder(timeMs: Float64Array): boolean {
+  for (let i = 1; i < timeMs.length; i++) if (!followsOn(timeMs[i - 1]!, timeMs[i]!)) return false;
   return true;
 }

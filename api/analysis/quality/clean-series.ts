@@ -20,13 +20,20 @@ export interface CleanSeries extends NoiseFloor {
 export interface OrderedColumns {
   readonly columns: AnalysisColumns;
   readonly faults: readonly MarkedFault[];
+  /** When samples were taken that came under a wrong clock. */
+  readonly explained: readonly { readonly fromMs: number; readonly toMs: number }[];
+}
+
+/** Columns that stand in order as they came. */
+export function inOrderAlready(columns: AnalysisColumns): OrderedColumns {
+  return { columns, faults: [], explained: [] };
 }
 
 /** Puts rows that came late, twice or under a wrong clock into order; ascending ones are given back as they are. */
 export function orderColumns(columns: AnalysisColumns, intervalS: number): OrderedColumns {
   const intervalMs = intervalS * 1000;
-  const { rows, faults } = orderRows(columns.timeMs, columns.pressureBar, intervalMs, gapLimitMs(intervalMs));
-  if (!rows) return { columns, faults };
+  const { rows, ...told } = orderRows(columns.timeMs, columns.pressureBar, intervalMs, gapLimitMs(intervalMs));
+  if (!rows) return inOrderAlready(columns);
   const pick = (column: Float64Array): Float64Array => {
     const picked = new Float64Array(rows.length);
     for (let i = 0; i < rows.length; i++) picked[i] = column[rows[i]!]!;
@@ -41,21 +48,22 @@ export function orderColumns(columns: AnalysisColumns, intervalS: number): Order
       pumpOn: pumpOn && pick(pumpOn),
       inletBar: inletBar && pick(inletBar),
     },
-    faults,
+    ...told,
   };
 }
 
 /** What is known of a log once its readings are cleaned. */
 export function seriesOf(
-  { columns, faults }: OrderedColumns,
+  { columns, faults, explained }: OrderedColumns,
   pressureBar: Float64Array,
   { noiseBar, quantumBar, intervalS }: NoiseFloor & { readonly intervalS: number },
   marked: readonly MarkedFault[],
   site: AnalysisSite,
 ): CleanSeries {
   const { timeMs, flowLpm, pumpOn, inletBar } = columns;
-  const jumps = faults.filter((fault) => fault.kind === 'clock_jump');
-  const gaps = gapsOutside(findGaps(timeMs, intervalS * 1000, jumps), site.rawErased ?? [], intervalS * 1000);
+  const intervalMs = intervalS * 1000;
+  const missing = gapsOutside(findGaps(timeMs, intervalMs), explained, intervalMs);
+  const gaps = gapsOutside(missing, site.rawErased ?? [], intervalMs);
   return {
     timeMs,
     pressureBar,

@@ -21,16 +21,13 @@ export function faultsOfDocument(faults: readonly MarkedFault[]): Fault[] {
 
 /** Joins faults of one kind that lie no further apart than `withinMs`; counts add up. */
 export function joinSpells(faults: readonly MarkedFault[], withinMs: number): MarkedFault[] {
-  const joined: MarkedFault[] = [];
+  const joined: { -readonly [Key in keyof MarkedFault]: MarkedFault[Key] }[] = [];
   for (const fault of [...faults].sort((a, b) => a.startMs - b.startMs)) {
     const last = joined.at(-1);
     if (last && last.kind === fault.kind && fault.startMs - last.endMs <= withinMs) {
-      joined[joined.length - 1] = {
-        ...last,
-        endMs: Math.max(last.endMs, fault.endMs),
-        count: (last.count ?? 1) + (fault.count ?? 1),
-      };
-    } else joined.push(fault);
+      last.endMs = Math.max(last.endMs, fault.endMs);
+      last.count = (last.count ?? 1) + (fault.count ?? 1);
+    } else joined.push({ ...fault });
   }
   return joined;
 }

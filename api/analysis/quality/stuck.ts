@@ -21,12 +21,14 @@ export function leastStuckRows(timeMs: Float64Array, pressureBar: Float64Array, 
   const runs: { from: number; to: number }[] = [];
   let equal = 0;
   let pairs = 0;
+  let longestShort = 0;
   for (let from = 0; from < n; ) {
     const to = endOfRun(pressureBar, from);
     if (Number.isFinite(pressureBar[from]!)) {
       equal += to - from - 1;
       pairs += to - from;
       if (to - from >= FEWEST_STUCK_ROWS) runs.push({ from, to });
+      else longestShort = Math.max(longestShort, to - from);
     }
     from = to;
   }
@@ -34,7 +36,7 @@ export function leastStuckRows(timeMs: Float64Array, pressureBar: Float64Array, 
   const lengths = runs.map((run) => run.to - run.from);
   let suspects = 0;
   for (let k = 1; k <= Math.min(MOST_SPELLS, lengths.length); k++) {
-    const usual = Math.max(FEWEST_STUCK_ROWS, lengths[k] ?? 0);
+    const usual = lengths[k] ?? longestShort;
     if (lengths[k - 1]! >= TIMES_LONGER_THAN_USUAL * usual) suspects = k;
   }
   // The repeats of suspects don't testify for themselves.

@@ -75,6 +75,21 @@ describe('rows that arrive give what a log read at once gives', () => {
     expect(JSON.stringify(analyseOnce(some, site)) === found).toBe(true);
   });
 
+  it.each([
+    ['back for hours', 6000, 7500, -1800],
+    ['ahead for hours', 6000, 7500, 1800],
+    ['where it began to count, at the start', 0, 60, -9000 * 86_400],
+    ['where it began to count', 6000, 6060, -9000 * 86_400],
+  ])('under a clock that stood %s, which settled rows must give way to', (_, from, to, byS) => {
+    const { rows, site } = labelledLog('ten-seconds', 2);
+    const some = part(rows, 0, 20_000);
+    const timeMs = some.timeMs.map((at, row) => (row >= from && row < to ? at + 1000 * byS : at));
+    const found = analyse({ ...some, timeMs }, site);
+    expect(found.faults.filter((fault) => fault.kind === 'clock_jump')).toHaveLength(1);
+    expect(found.coverage.received).toBe(20_000 - (to - from));
+    expectEqual({ ...some, timeMs }, site, SEED);
+  });
+
   it('row by row', () => {
     const { rows, site } = labelledLog('transport', 2);
     const some = part(rows, 0, 30_000);

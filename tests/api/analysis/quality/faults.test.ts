@@ -1,6 +1,8 @@
 import { describe, expect, it } from 'vitest';
 import { analyse } from '../../../../api/analysis/analyse.ts';
+import { leastStuckRows } from '../../../../api/analysis/quality/stuck.ts';
 import { dip, MONDAY_MS, PLAIN_SITE, plainHouse } from '../plain-house.ts';
+import { random } from '../pump/seeded-random.ts';
 
 const HOUR_S = 3600;
 const shower = { fromS: 3 * HOUR_S, toS: 3 * HOUR_S + 300, opening: 8 };
@@ -19,6 +21,17 @@ describe('faults of a cheap sensor', () => {
     expect(kindsOf(found)).toEqual(['stuck']);
     expect(found.lowSupply).toEqual([]);
     expect(found.standing!.bar[330]).toBeNull();
+  });
+
+  it('a reading a minute is stuck after twenty of them where no other repeats for long', () => {
+    const next = random(3);
+    const timeMs = Float64Array.from({ length: 5000 }, (_, row) => row * 60_000);
+    const bar = timeMs.map(() => 3 + 0.004 * Math.floor(20 * next()));
+    expect(leastStuckRows(timeMs, bar, 60_000)).toBe(Number.POSITIVE_INFINITY);
+    bar.fill(3.02, 1000, 1058);
+    bar.fill(3.04, 3000, 3047);
+    expect(leastStuckRows(timeMs, bar, 60_000)).toBeLessThanOrEqual(47);
+    expect(leastStuckRows(timeMs, bar, 60_000)).toBeGreaterThanOrEqual(20);
   });
 
   it('single spikes and a broken wire are marked and not used', () => {
