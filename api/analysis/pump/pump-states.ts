@@ -26,6 +26,10 @@ const HELD_QUANTILE = 0.9;
 const NO_SWITCH_WAITS_SHARE = 0.5;
 /** Part of a run's rows in which a channel must say so. */
 const ON_SHARE = 0.9;
+/** Starts so near a spell tell where the switch turns about then; the lower ones of them, but for a few after failures. */
+const STARTS_NEAR_MS = 12 * 3_600_000;
+const FEWEST_STARTS = 8;
+const LOW_STARTS = 0.2;
 const COARSE_MS = 4_000;
 const HOUR_MS = 3_600_000;
 /** Starts outside the hours this near one another are one spell. */
@@ -53,7 +57,9 @@ export function pumpStates(
   const long = longRuns(rows, judged, spans, channel);
   const low = heldLow(rows, spans, channel).filter(
     (state) =>
-      boostedAt(Date.parse(state.start)) && !long.some((run) => state.start < run.end && state.end > run.start),
+      boostedAt(Date.parse(state.start)) &&
+      liesBelowStarts(rows, runs, state) &&
+      !long.some((run) => state.start < run.end && state.end > run.start),
   );
   return [
     ...long,
@@ -190,6 +196,20 @@ function noRiseText(minutes: number, held: number): string {
     `The pump ran for ${minutes} min at ${held.toFixed(2)} bar without lifting: it turns dry or holds air. ` +
     'A pump that turns dry is damaged within minutes.'
   );
+}
+
+/**
+ * Whether a spell lies below where the pump is seen to start about then. A switch turns where its readings are caught, not
+ * at one level: of cycles as quick as the rows many a valley lies higher than cut-in, and a vessel may rest just above it.
+ */
+function liesBelowStarts(rows: PumpRows, runs: readonly PumpRun[], { start, value }: PumpState): boolean {
+  const atMs = Date.parse(start);
+  const near: number[] = [];
+  for (const { startMs, cutInBar } of runs) {
+    if (cutInBar !== undefined && Math.abs(startMs - atMs) <= STARTS_NEAR_MS) near.push(cutInBar);
+  }
+  if (near.length < FEWEST_STARTS) return true;
+  return value < quantile(near, LOW_STARTS) - 2 * rows.calmNoiseBar;
 }
 
 /** Spells in which the pressure stays well below cut-in. */
