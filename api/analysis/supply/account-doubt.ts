@@ -1,6 +1,7 @@
+import { DRAW_FEE, type DrawSegment, edgeAfter, type SegmentationInput } from './draw-courses.ts';
 import type { EnclosingDraw } from './enclosing-draws.ts';
-import { DRAW_FEE, type DrawSegment, type SegmentationInput, type WeighedDraws } from './segmentation.ts';
-import { COST_PER_NAT, streetEdgeCost } from './street-costs.ts';
+import type { WeighedDraws } from './segmentation.ts';
+import { COST_PER_NAT } from './street-costs.ts';
 
 /** Fee of an edge whose partner was missed, as a tap was opened or shut slowly: two draws'. */
 const LONE_EDGE_FEE = 2 * DRAW_FEE;
@@ -13,7 +14,7 @@ const LEAST_LONE_SHARE = 1e-3;
 /** A millibar, squared: less is left out. */
 const LEAST_VARIANCE_BAR2 = 1e-6;
 
-type Rows = Pick<SegmentationInput, 'edges' | 'from' | 'to' | 'timeMs' | 'noiseBar' | 'rampMisfit' | 'lasting'>;
+type Rows = Pick<SegmentationInput, 'edges' | 'from' | 'to' | 'timeMs' | 'streetCost' | 'lasting'>;
 
 /**
  * How unsure the fall of a chosen account is, row by row, as variance: of all accounts of the edges, each weighed by its
@@ -28,6 +29,7 @@ export function accountDoubt(
 ): Float32Array {
   const { edges, from, to, timeMs } = input;
   const { count, row } = edges;
+  const street = input.streetCost;
   const shares = sharesOf(input, weighed);
   const size = to - from + 1;
   // What begins at a row less what ends there: mean and mean square of the fall over all accounts, and the chosen one's.
@@ -107,11 +109,11 @@ export function accountDoubt(
   function addLoneEdges(rows: Rows, draws: readonly DrawSegment[], into: Float32Array): void {
     let d = 0;
     for (let k = 0; k < count; k++) {
-      while (d < draws.length && draws[d]!.close < k) d++;
+      while (d < draws.length && edgeAfter(draws[d]!) <= k) d++;
       if ((d < draws.length && draws[d]!.open <= k) || rows.lasting[k] === 1) continue;
       if (enclosing.some(({ open, close }) => k === open || k === close)) continue;
       const step = edges.afterBar[k]! - edges.beforeBar[k]!;
-      const share = 1 / (1 + Math.exp((LONE_EDGE_FEE - streetEdgeCost(rows, k)) / COST_PER_NAT));
+      const share = 1 / (1 + Math.exp((LONE_EDGE_FEE - street[k]!) / COST_PER_NAT));
       if (share < LEAST_LONE_SHARE) continue;
       const reachMs = LONE_DRAW_MS * Math.log((share * step * step) / LEAST_VARIANCE_BAR2);
       const side = step < 0 ? 1 : -1;
@@ -127,7 +129,7 @@ export function accountDoubt(
 /** Of all accounts, weighed by their costs, the share of those with each draw. */
 function sharesOf(input: Rows, { open, after, cost }: WeighedDraws): Float64Array {
   const n = input.edges.count;
-  const street = Float64Array.from({ length: n }, (_, k) => streetEdgeCost(input, k));
+  const street = input.streetCost;
   const forward = new Float64Array(n + 1).fill(Number.POSITIVE_INFINITY);
   const backward = new Float64Array(n + 1).fill(Number.POSITIVE_INFINITY);
   const both = (a: number, b: number): number => {

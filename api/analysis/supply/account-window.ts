@@ -1,5 +1,5 @@
 import { gapLimitMs } from '../quality/gaps.ts';
-import { LONGEST_DRAW_MS } from './segmentation.ts';
+import { LONGEST_DRAW_MS } from './draw-courses.ts';
 
 /** Cleaned rows of a log, ascending in time; NaN in `pressureBar` where a reading isn't used. */
 export interface SupplyRows {

@@ -1,6 +1,6 @@
+import { type DrawSegment, LAW_SHARE } from './draw-courses.ts';
 import type { Edges } from './edge-levels.ts';
 import { InnerLevels } from './inner-levels.ts';
-import { type DrawSegment, LAW_SHARE } from './segmentation.ts';
 import { fallRatio, type TapLaw } from './tap-law.ts';
 
 /** One stretch of a draw between two of its edges: the fall at its start, and the running pressure it refers to. */
@@ -17,6 +17,8 @@ export interface BooksStretch {
 export interface Books {
   readonly fromRow: number;
   readonly toRow: number;
+  /** First row at which the reading is the street's again: after the surge of the closed pipe. */
+  readonly idleFromRow: number;
   readonly stretches: readonly BooksStretch[];
   /** What is left after the closing edge; spread over the draw, as it grew. Nought where no edge closes it. */
   readonly residualBar: number;
@@ -50,7 +52,8 @@ export function keepBooks(
       fall = fall * fallRatio(beforeBar[k]!, afterBar[k - 1]!, law) + afterBar[k - 1]! - beforeBar[k - 1]!;
       variance += sdBar[k - 1]! ** 2;
     }
-    return { fromRow: blockFrom, toRow: row[segment.close]!, stretches, residualBar: 0, drift, segment };
+    const toRow = row[segment.close]!;
+    return { fromRow: blockFrom, toRow, idleFromRow: toRow, stretches, residualBar: 0, drift, segment };
   }
   let fall = beforeBar[segment.open]! - afterBar[segment.open]!;
   let variance = sdBar[segment.open]! ** 2;
@@ -63,7 +66,7 @@ export function keepBooks(
       const ratio = fallRatio(afterBar[k - 1]!, beforeBar[k]!, law);
       drift += Math.abs(Math.log(ratio));
       variance = variance * ratio * ratio + (LAW_SHARE * fall * (ratio - 1)) ** 2 + sdBar[k]! ** 2;
-      const step = afterBar[k]! - beforeBar[k]!;
+      const step = afterBar[closes ? k + segment.surgeEdges : k]! - beforeBar[k]!;
       const eased = levels.easedFall(beforeBar[k]!, fall * ratio, timeMs[row[k]!]!, step);
       if (eased !== undefined) stretches[stretches.length - 1] = { ...stretches.at(-1)!, easedToBar: eased };
       const fallBefore = eased ?? fall * ratio;
@@ -88,6 +91,8 @@ export function keepBooks(
             : blockTo;
     stretches.push({ fromRow: row[k]!, toRow, fallBar: fall, atBar: afterBar[k]!, varianceBar2: variance });
   }
-  const first = stretches[0]!;
-  return { fromRow: first.fromRow, toRow: stretches.at(-1)!.toRow, stretches, residualBar, drift, segment };
+  const fromRow = stretches[0]!.fromRow;
+  const toRow = stretches.at(-1)!.toRow;
+  const idleFromRow = segment.surgeEdges > 0 ? row[segment.close + segment.surgeEdges]! : toRow;
+  return { fromRow, toRow, idleFromRow, stretches, residualBar, drift, segment };
 }

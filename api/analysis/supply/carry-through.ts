@@ -1,8 +1,8 @@
 import type { Books } from './books.ts';
+import { LAW_SHARE } from './draw-courses.ts';
 import type { DrawExtent } from './draw-extent.ts';
 import { type EnclosingDraw, liftedBar } from './enclosing-draws.ts';
 import type { OwnDraw } from './own-draw.ts';
-import { LAW_SHARE } from './segmentation.ts';
 import type { CellSums } from './standing-cells.ts';
 import { fallRatio, type TapLaw } from './tap-law.ts';
 
@@ -68,7 +68,7 @@ export function carryThrough(
         variance += (LAW_SHARE * stretch.fallBar * (ratio - 1)) ** 2 + (0.5 * off) ** 2;
       }
       if (within) {
-        const lifted = liftedBar(within, standing, timeMs[i]!, law);
+        const lifted = liftedBar(within, standing, timeMs[i]!);
         standing = lifted.bar;
         variance += lifted.varianceBar2;
         doubt += lifted.doubtBar2;

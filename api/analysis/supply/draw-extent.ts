@@ -41,7 +41,7 @@ export function drawExtent(
       first--;
   }
   if (segment.kind === 'edge' || segment.kind === 'from_block_start') {
-    const idleBar = afterBar[segment.close]!;
+    const idleBar = afterBar[segment.close + segment.surgeEdges]!;
     const left = idleBar - leavingBar(idleBar - beforeBar[segment.close]!, noiseBar);
     while (after < to - 1 && pressureBar[after]! < left && timeMs[after]! - timeMs[toRow]! < LONGEST_HAND_MS) after++;
   }

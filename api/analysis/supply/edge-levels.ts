@@ -92,9 +92,10 @@ function levelsOf(
       for (let m = 1; m <= TURN_LEVEL_ROWS; m++) further += pressureBar[row + side * m]!;
       const turn = further / TURN_LEVEL_ROWS - pressureBar[row]!;
       const across = pressureBar[row]! - pressureBar[near - side * (2 * g) - (side > 0 ? 0 : 1)]!;
-      if (Math.abs(turn) < Math.max(turnBar, flickerBar, TURN_SHARE * Math.abs(across)) || turn * across < 0) break;
+      if (Math.abs(turn) < Math.max(turnBar, flickerBar, TURN_SHARE * Math.abs(across)) || turn * across < 0) return at;
     }
-    return at;
+    // What still turns at the next edge shows no level there.
+    return Math.abs(at - near) > MOST_TURN_ROWS / 2 ? near : at;
   };
   for (let k = 0; k < count; k++) {
     const row = rows[k]!;
@@ -224,6 +225,8 @@ function levelAt(pressureBar: Float64Array, a: number, b: number): { bar: number
 
 /** A slope this many deviations of its own noise on both blocks is the street's beyond doubt. */
 const SURE_SLOPE_DEVIATIONS = 3;
+/** Rows of a block that still tells a slope. */
+const FEWEST_SLOPE_ROWS = 2;
 
 /**
  * The street's own slope per row beside an edge, from three short blocks of rows away from it: the lesser of the two
@@ -237,8 +240,14 @@ function steadyRate(
   limit: number,
   blockRows: number,
   noiseBar: number,
+  onlySure = false,
 ): number {
-  if (side * (limit - near) < 3 * blockRows - 1) return 0;
+  const within = side * (limit - near) + 1;
+  if (within < 3 * blockRows) {
+    // Fewer rows tell a steep ramp all the same, and nothing less.
+    const fewer = Math.floor(within / 3);
+    return fewer < FEWEST_SLOPE_ROWS ? 0 : steadyRate(pressureBar, near, side, limit, fewer, noiseBar, true);
+  }
   const block = (index: number): number => {
     let sum = 0;
     for (let m = 0; m < blockRows; m++) sum += pressureBar[near + side * (index * blockRows + m)]!;
@@ -250,5 +259,6 @@ function steadyRate(
   if (inner * outer <= 0) return 0;
   const sure = (SURE_SLOPE_DEVIATIONS * noiseBar * Math.sqrt(2 / blockRows)) / blockRows;
   if (Math.abs(inner) > sure && Math.abs(outer) > sure) return inner + 0.45 * (inner - outer);
+  if (onlySure) return 0;
   return Math.abs(inner) < Math.abs(outer) ? inner : outer;
 }

@@ -167,7 +167,8 @@ function pickMaxima(
   const seen: { at: number; sign: number; rows: number }[] = [];
   for (const { rows, z } of scales) {
     const known = seen.slice().sort((x, y) => x.at - y.at);
-    const reach = rows + g;
+    // Where one row is a level, each row's step is an edge of its own: two taps a minute apart are two.
+    const reach = rows + g > 1 ? rows + g : 0;
     let k = 0;
     for (let i = from - a; i < to - a; i++) {
       if (!isPeak(z, i, reach)) continue;

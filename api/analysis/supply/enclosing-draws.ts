@@ -1,4 +1,3 @@
-import type { Edges } from './edge-levels.ts';
 import {
   BOOKS_BAR,
   BOOKS_SHARE,
@@ -8,9 +7,10 @@ import {
   LONGEST_DRAW_MS,
   lengthFee,
   type SegmentationInput,
-} from './segmentation.ts';
-import { COST_PER_NAT, type StreetEdges, streetEdgeCost, streetMoveCost } from './street-costs.ts';
-import { fallRatio, type TapLaw } from './tap-law.ts';
+} from './draw-courses.ts';
+import type { WeighedDraw } from './segmentation.ts';
+import { COST_PER_NAT, streetMoveCost } from './street-costs.ts';
+import { fallRatio, GROUND_TAP_LAW, type TapLaw } from './tap-law.ts';
 
 /** A long draw about others: a pool fills while the household goes on. Its edges, and its fall when it opened. */
 export interface EnclosingDraw {
@@ -27,79 +27,150 @@ export interface EnclosingDraw {
   readonly varianceBar2: number;
   /** Weight of the account in which a street made its two edges and nobody drew. */
   readonly otherwiseShare: number;
+  /** The house's, or that of an outlet at the ground, whichever its edges bear out. */
+  readonly law: TapLaw;
 }
 
-/** An edge left to the street, though no street would make it: half of what any edge may cost it at most. */
+/** The edges of a long draw are such as no street would make: half of what any edge may cost it at most. */
 const UNLIKELY_STREET_COST = 25;
-/** An edge that a street may well have made stands between the two edges of a long draw without breaking it. */
-const LIKELY_STREET_COST = 10;
+/** One draw about others is rarer than draws in turn: as much as three draws on top of its own fee. */
+const ENCLOSING_FEE = 36;
+/** Where the reading keeps to the opening step for hours only a sensor's zero and a long draw are left: no such fee. */
+const LASTING_FEE = 6;
+/** A draw about others that costs more than this is no account of them. */
+const MOST_COST = 100;
+/** What closes it gives back at least this share of its fall: the street and the law change the rest. */
+const LEAST_RISE_SHARE = 0.5;
 
 /**
- * Pairs of sharp edges left to the street that balance as one long draw around whole draws. Within one account every
- * edge inside a draw has its fee, so that hours with many draws inside cost more than a street with two impossible
- * steps; the draws inside are paid already, and only the two edges are compared here.
+ * Long draws about whole draws: a pool that fills while the household goes on. Within one account every edge inside a
+ * draw has its fee, so that hours with many draws inside cost more than a street with two impossible steps; here what is
+ * inside is accounted for by the same steps as outside. Cost: steps of the account in the longest draw, for each edge
+ * that no street would make.
  */
-export function findEnclosingDraws(
-  input: StreetEdges & Pick<SegmentationInput, 'timeMs' | 'law'>,
-  segments: readonly DrawSegment[],
-): EnclosingDraw[] {
-  const { edges, timeMs } = input;
-  const inDraw = new Uint8Array(edges.count);
-  for (const { open, close } of segments) inDraw.fill(1, Math.max(0, open), close + 1);
-  const found: EnclosingDraw[] = [];
-  for (let open = 0; open < edges.count; open++) {
-    if (inDraw[open] === 1 || edges.afterBar[open]! >= edges.beforeBar[open]!) continue;
-    if (streetEdgeCost(input, open) < UNLIKELY_STREET_COST) continue;
-    const close = closingEdge(input, inDraw, open);
-    if (close === undefined) continue;
-    const fallBar = edges.beforeBar[open]! - edges.afterBar[open]!;
-    const { rest, varianceBar2, cost } = balance(edges, open, close, input.law, timeMs);
-    const street = streetEdgeCost(input, open) + streetEdgeCost(input, close);
-    if (cost >= street) continue;
+export class EnclosingDraws {
+  readonly #input: SegmentationInput;
+  readonly #street: Float64Array;
+  readonly #byEdge: readonly (readonly WeighedDraw[])[];
+
+  /** @param byEdge the draws that may open with each edge */
+  constructor(input: SegmentationInput, byEdge: readonly (readonly WeighedDraw[])[]) {
+    this.#input = input;
+    this.#street = input.streetCost;
+    this.#byEdge = byEdge;
+  }
+
+  /** Offers every closing edge of a long draw that opens with an edge, with the cost of it and of all inside. */
+  from(open: number, offer: (close: number, cost: number) => void): void {
+    const { beforeBar, afterBar } = this.#input.edges;
+    if (afterBar[open]! >= beforeBar[open]! || this.#street[open]! < UNLIKELY_STREET_COST) return;
+    const end = this.#lastWithin(open);
+    if (!this.#hasClosing(open, end)) return;
+    const inside = this.#reach(open, end);
+    const fee = this.#input.lasting[open] === 1 ? LASTING_FEE : ENCLOSING_FEE;
+    for (let close = open + 2; close <= end; close++) {
+      if (!this.#mayClose(open, close)) continue;
+      const { cost } = balance(this.#input, open, close);
+      if (cost < MOST_COST) offer(close, fee + cost + inside.cost[close - open - 1]!);
+    }
+  }
+
+  /** The long draw itself. */
+  draw(open: number, close: number): EnclosingDraw {
+    const { edges, timeMs } = this.#input;
+    const { rest, varianceBar2, cost, law } = balance(this.#input, open, close);
+    const street = this.#street[open]! + this.#street[close]!;
     const fromRow = edges.row[open]!;
     const toRow = edges.row[close]!;
-    found.push({
+    return {
       open,
       close,
       fromRow,
       toRow,
       startMs: timeMs[fromRow]!,
       endMs: timeMs[toRow]!,
-      fallBar,
+      fallBar: edges.beforeBar[open]! - edges.afterBar[open]!,
       atBar: edges.afterBar[open]!,
       residualBar: rest,
       varianceBar2,
       otherwiseShare: 1 / (1 + Math.exp((street - cost) / COST_PER_NAT)),
-    });
-    open = close;
+      law,
+    };
   }
-  return found;
+
+  /** The draws within it, ascending. */
+  inside(open: number, close: number): DrawSegment[] {
+    const { by } = this.#reach(open, close);
+    const draws: DrawSegment[] = [];
+    for (let at = close; at > open + 1; ) {
+      const step = by[at - open - 1];
+      if (step) draws.push(step.segment);
+      at = step ? step.segment.open : at - 1;
+    }
+    return draws.reverse();
+  }
+
+  #lastWithin(open: number): number {
+    const { edges, timeMs } = this.#input;
+    const untilMs = timeMs[edges.row[open]!]! + LONGEST_DRAW_MS;
+    let end = open;
+    while (end + 1 < edges.count && timeMs[edges.row[end + 1]!]! <= untilMs) end++;
+    return end;
+  }
+
+  #mayClose(open: number, close: number): boolean {
+    const { beforeBar, afterBar } = this.#input.edges;
+    const fall = beforeBar[open]! - afterBar[open]!;
+    const rise = afterBar[close]! - beforeBar[close]!;
+    return rise > LEAST_RISE_SHARE * fall && this.#street[close]! >= UNLIKELY_STREET_COST;
+  }
+
+  #hasClosing(open: number, end: number): boolean {
+    for (let close = open + 2; close <= end; close++)
+      if (this.#mayClose(open, close) && balance(this.#input, open, close).cost < MOST_COST) return true;
+    return false;
+  }
+
+  /** Cheapest accounts of the edges from the one after `open` up to each one, and the draw that each ends with. */
+  #reach(open: number, end: number): { readonly cost: Float64Array; readonly by: (WeighedDraw | undefined)[] } {
+    const size = end - open;
+    const cost = new Float64Array(size).fill(Number.POSITIVE_INFINITY);
+    const by: (WeighedDraw | undefined)[] = new Array(size);
+    cost[0] = 0;
+    for (let k = 0; k + 1 < size; k++) {
+      const edge = open + 1 + k;
+      const asStreet = cost[k]! + this.#street[edge]!;
+      if (asStreet < cost[k + 1]!) {
+        cost[k + 1] = asStreet;
+        by[k + 1] = undefined;
+      }
+      for (const draw of this.#byEdge[edge]!) {
+        const to = draw.after - open - 1;
+        if (to >= size || draw.segment.open < 0 || cost[k]! + draw.cost >= cost[to]!) continue;
+        cost[to] = cost[k]! + draw.cost;
+        by[to] = draw;
+      }
+    }
+    return { cost, by };
+  }
 }
 
-/** The next edge that no street would make, if it rises. */
-function closingEdge(
-  input: StreetEdges & Pick<SegmentationInput, 'timeMs'>,
-  inDraw: Uint8Array,
-  open: number,
-): number | undefined {
-  const { edges, timeMs } = input;
-  for (let k = open + 1; k < edges.count; k++) {
-    if (timeMs[edges.row[k]!]! - timeMs[edges.row[open]!]! > LONGEST_DRAW_MS) return undefined;
-    if (inDraw[k] === 1) continue;
-    const cost = streetEdgeCost(input, k);
-    if (cost < LIKELY_STREET_COST) continue;
-    return cost >= UNLIKELY_STREET_COST && edges.afterBar[k]! > edges.beforeBar[k]! ? k : undefined;
-  }
-  return undefined;
+interface Balance {
+  readonly rest: number;
+  readonly varianceBar2: number;
+  readonly cost: number;
+  readonly law: TapLaw;
 }
 
-function balance(
-  { beforeBar, afterBar, sdBar, row }: Edges,
-  open: number,
-  close: number,
-  law: TapLaw,
-  timeMs: Float64Array,
-): { rest: number; varianceBar2: number; cost: number } {
+/** The books of a long draw from its two edges, by the law that balances them better. */
+function balance(input: SegmentationInput, open: number, close: number): Balance {
+  const byHouse = balanceBy(input.law, input, open, close);
+  const byGround = balanceBy(GROUND_TAP_LAW, input, open, close);
+  return byGround.cost < byHouse.cost ? byGround : byHouse;
+}
+
+function balanceBy(law: TapLaw, { edges, timeMs }: SegmentationInput, open: number, close: number): Balance {
+  const { beforeBar, afterBar, sdBar, row } = edges;
   const fall = beforeBar[open]! - afterBar[open]!;
   const rise = afterBar[close]! - beforeBar[close]!;
   const ratio = fallRatio(afterBar[open]!, beforeBar[close]!, law);
@@ -108,17 +179,25 @@ function balance(
   const allowed = varianceBar2 + sdBar[close]! ** 2 + BOOKS_BAR ** 2 + (BOOKS_SHARE * Math.max(fall, rise)) ** 2;
   const lengthMs = timeMs[row[close]!]! - timeMs[row[open]!]!;
   const moved = afterBar[close]! - beforeBar[open]!;
+  // Half the logarithm of the variance as well: a law under which anything may happen explains nothing.
+  const spread = 0.5 * Math.log(allowed / (BOOKS_BAR ** 2 + (BOOKS_SHARE * Math.max(fall, rise)) ** 2));
   const cost =
-    DRAW_FEE + lengthFee(lengthMs) + (0.5 * rest * rest) / allowed + streetMoveCost(moved, lengthMs, sdBar[open]!);
-  return { rest, varianceBar2, cost };
+    DRAW_FEE +
+    lengthFee(lengthMs) +
+    spread +
+    (0.5 * rest * rest) / allowed +
+    streetMoveCost(moved, lengthMs, sdBar[open]!);
+  return { rest, varianceBar2, cost, law };
 }
 
-/** What standing pressure is under an enclosing draw, from what would be read without the draws inside it; and what another account of the two edges leaves open. */
+/**
+ * What standing pressure is under an enclosing draw, from what would be read without the draws inside it; and what another
+ * account of the two edges leaves open.
+ */
 export function liftedBar(
-  { fallBar, atBar, residualBar, startMs, endMs, varianceBar2, otherwiseShare }: EnclosingDraw,
+  { fallBar, atBar, residualBar, startMs, endMs, varianceBar2, otherwiseShare, law }: EnclosingDraw,
   runningBar: number,
   atMs: number,
-  law: TapLaw,
 ): { readonly bar: number; readonly varianceBar2: number; readonly doubtBar2: number } {
   const ratio = fallRatio(atBar, runningBar, law);
   const off = (residualBar * (atMs - startMs)) / Math.max(1, endMs - startMs);

@@ -6,12 +6,13 @@ import { carryThrough } from './carry-through.ts';
 import { drawExtent } from './draw-extent.ts';
 import { type Edges, edgeLevels } from './edge-levels.ts';
 import { NOISY_BAR, scanEdges } from './edge-scan.ts';
-import { type EnclosingDraw, findEnclosingDraws, liftedBar } from './enclosing-draws.ts';
+import { type EnclosingDraw, liftedBar } from './enclosing-draws.ts';
 import type { KnownStretch } from './known-draws.ts';
 import { lastingSteps } from './lasting-steps.ts';
 import type { OwnDraw } from './own-draw.ts';
 import { segmentDraws } from './segmentation.ts';
 import type { CellSums } from './standing-cells.ts';
+import { streetEdgeCosts } from './street-costs.ts';
 import { type StreetEdge, streetEdgesOf } from './street-edges.ts';
 import { LocalFlicker } from './street-flicker.ts';
 import type { SupplyParameters } from './supply-parameters.ts';
@@ -57,13 +58,14 @@ export function accountByPressure(window: AccountWindow, parameters: SupplyParam
     to,
     mayBeginDrawn: opensBlock,
     edges,
+    streetCost: streetEdgeCosts({ ...weights, edges }),
     levelRows: tuning.levelRows,
     turnRows: tuning.turnRows,
     leastFallBar,
+    highestBar: highestOf(pressureBar),
   };
-  const { draws: segments, weighed } = segmentDraws(input);
+  const { draws: segments, enclosing, weighed } = segmentDraws(input);
   const books = segments.map((segment) => keepBooks(edges, segment, from, to, law, timeMs));
-  const enclosing = findEnclosingDraws({ ...weights, edges }, segments);
   const margin = 2 * tuning.transitionRows + 1;
   const busy = [
     ...Array.from(edges.row, (row) => ({ fromRow: row - margin, toRow: row + margin })),
@@ -71,6 +73,12 @@ export function accountByPressure(window: AccountWindow, parameters: SupplyParam
     ...enclosing.map(({ fromRow, toRow }) => ({ fromRow: fromRow - margin, toRow: toRow + margin })),
   ].sort((a, b) => a.fromRow - b.fromRow);
   return { edges, books, enclosing, doubtBar2: accountDoubt(input, segments, enclosing, weighed), busy };
+}
+
+function highestOf(pressureBar: Float64Array): number {
+  let highest = Number.NEGATIVE_INFINITY;
+  for (const bar of pressureBar) if (bar > highest) highest = bar;
+  return highest;
 }
 
 /**
@@ -105,7 +113,7 @@ export function settleByPressure(
       const around = enclosing.length > 0 ? within(row) : undefined;
       if (isKnown(row)) cells.addHidden(cell);
       else if (around) {
-        const lifted = liftedBar(around, pressureBar[row]!, at, law);
+        const lifted = liftedBar(around, pressureBar[row]!, at);
         cells.addCarried(cell, lifted.bar, lifted.varianceBar2, lifted.doubtBar2);
       } else cells.addSeen(cell, pressureBar[row]!, doubtBar2[row - window.from]!);
     }
@@ -128,7 +136,7 @@ export function settleByPressure(
         isKnown,
       ),
     );
-    row = Math.max(row, extent.toRow, kept.toRow + 2 * tuning.transitionRows);
+    row = Math.max(row, extent.toRow, kept.idleFromRow + 2 * tuning.transitionRows);
   }
   idleUpTo(endRow);
   return {

@@ -37,8 +37,35 @@ export interface StreetEdges {
   readonly rampMisfit: number;
 }
 
-/** Cost of an edge that the street is to have made. */
-export function streetEdgeCost({ edges, noiseBar, rampMisfit, lasting }: StreetEdges, k: number): number {
+/** Edges in so many rows one after another may be one hand's turn; the more beyond, the surer a street's movement. */
+const MOST_ROWS_OF_A_TAP = 2;
+
+/**
+ * Cost of each edge that the street is to have made. At slow rates a street that moves for some minutes makes an edge in
+ * every row: edges of one direction in rows that follow one another are one movement, which costs as its greatest does,
+ * and less where it takes more rows than a tap's turn. The first edge of a movement bears its cost.
+ */
+export function streetEdgeCosts(input: StreetEdges): Float64Array {
+  const { count, row, beforeBar, afterBar } = input.edges;
+  const costs = new Float64Array(count);
+  const goesOn = (k: number) =>
+    k < count &&
+    row[k]! - row[k - 1]! === 1 &&
+    (afterBar[k]! - beforeBar[k]!) * (afterBar[k - 1]! - beforeBar[k - 1]!) > 0;
+  for (let first = 0; first < count; ) {
+    let most = streetEdgeCost(input, first);
+    let next = first + 1;
+    for (; goesOn(next); next++) most = Math.max(most, streetEdgeCost(input, next));
+    const rows = next - first;
+    const share = rows > MOST_ROWS_OF_A_TAP ? MOST_ROWS_OF_A_TAP / rows ** 2 : 1;
+    costs[first] = share * most;
+    first = next;
+  }
+  return costs;
+}
+
+/** Cost of one edge that the street is to have made. */
+function streetEdgeCost({ edges, noiseBar, rampMisfit, lasting }: StreetEdges, k: number): number {
   const step = Math.abs(edges.afterBar[k]! - edges.beforeBar[k]!);
   const beyond = edgeBeyondStreet(step, edges.flickerBar[k]!);
   const small = MOST_STREET_EDGE_COST * Math.min(1, step / COMMON_STREET_STEP_BAR);

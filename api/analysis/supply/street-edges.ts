@@ -1,4 +1,5 @@
 import type { Books } from './books.ts';
+import { edgeAfter } from './draw-courses.ts';
 import type { Edges } from './edge-levels.ts';
 import type { EnclosingDraw } from './enclosing-draws.ts';
 
@@ -24,9 +25,9 @@ export function streetEdgesOf(
   const found: StreetEdge[] = [];
   let b = 0;
   for (let k = 0; k < edges.count && edges.row[k]! < endRow; k++) {
-    while (b < books.length && books[b]!.segment.close < k) b++;
+    while (b < books.length && edgeAfter(books[b]!.segment) <= k) b++;
     const segment = books[b]?.segment;
-    if (segment && k >= segment.open && k <= segment.close && k !== segment.zeroStepEdge) continue;
+    if (segment && k >= segment.open && k !== segment.zeroStepEdge) continue;
     if (enclosing.some(({ open, close }) => k === open || k === close)) continue;
     found.push({
       atMs: timeMs[edges.row[k]!]!,

@@ -1,6 +1,6 @@
 import { type Books, keepBooks } from './books.ts';
+import type { DrawSegment } from './draw-courses.ts';
 import type { Edges } from './edge-levels.ts';
-import type { DrawSegment } from './segmentation.ts';
 import { type TapLaw, USUAL_TAP_LAW } from './tap-law.ts';
 
 /** Outlet heights and exponents tried: from a laminar pipe behind a tap to a fully rough one. */
@@ -51,6 +51,11 @@ export function fitTapLaw(telling: readonly TellingDraw[]): TapLaw {
     let sum = 0;
     for (const { edges, segment, timeMs } of telling) {
       const { residualBar, stretches } = keepBooks(edges, segment, 0, edges.count, law, timeMs);
+      // Nothing flows from an outlet that stands above what the running pressure lifts.
+      if (stretches.some(({ atBar }) => atBar < law.heightBar)) {
+        sum += MISFIT_CAP;
+        continue;
+      }
       const first = stretches[0]!;
       sum += Math.min(MISFIT_CAP, residualBar ** 2 / (2 * first.varianceBar2 + (0.02 * first.fallBar) ** 2));
     }

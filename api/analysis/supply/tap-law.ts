@@ -12,6 +12,9 @@ export interface TapLaw {
 /** An outlet about 1.5 m above the logger on a pipe in turbulent flow, until the log itself says otherwise. */
 export const USUAL_TAP_LAW: TapLaw = { heightBar: 0.15, exponent: 0.926 };
 
+/** A hose or a pool, filled at about the logger's own height. */
+export const GROUND_TAP_LAW: TapLaw = { heightBar: 0, exponent: 0.926 };
+
 /** Below this head above the outlet next to nothing flows; keeps the ratio finite. */
 const LEAST_HEAD_BAR = 0.02;
 

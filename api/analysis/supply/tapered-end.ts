@@ -1,4 +1,4 @@
-import type { SegmentationInput } from './segmentation.ts';
+import type { SegmentationInput } from './draw-courses.ts';
 
 /** Longest tapering off: a cistern's float valve. */
 const LONGEST_SOFT_END_MS = 900_000;

@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { accountDoubt } from '../../../../api/analysis/supply/account-doubt.ts';
 import { segmentDraws } from '../../../../api/analysis/supply/segmentation.ts';
+import { streetEdgeCosts } from '../../../../api/analysis/supply/street-costs.ts';
 import { USUAL_TAP_LAW } from '../../../../api/analysis/supply/tap-law.ts';
 
 /** A street at 2 bar with steps [second, bar] at 1 Hz, its edges known with a deviation and a flicker of so much. */
@@ -17,16 +18,16 @@ function accountOf(steps: readonly (readonly [number, number])[], flickerBar: nu
     sdBar: new Float64Array(steps.length).fill(flickerBar),
     flickerBar: new Float64Array(steps.length).fill(flickerBar),
   };
+  const weights = { edges, lasting: new Uint8Array(steps.length), noiseBar: 0.003, rampMisfit: 1.25 };
   const input = {
+    ...weights,
+    streetCost: streetEdgeCosts(weights),
+    highestBar: bar(0),
     timeMs,
     pressureBar: Float64Array.from(timeMs, (_, s) => bar(s)),
     from: 0,
     to: seconds,
     mayBeginDrawn,
-    edges,
-    lasting: new Uint8Array(steps.length),
-    noiseBar: 0.003,
-    rampMisfit: 1.25,
     levelRows: 8,
     turnRows: 5,
     leastFallBar: 0.03,

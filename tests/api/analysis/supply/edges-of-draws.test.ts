@@ -61,6 +61,42 @@ describe('where a draw begins and ends', () => {
     expect(draw![1]).toBeGreaterThan(85);
   });
 
+  it('the surge of a pipe that is shut off opens no draw, and hides none', () => {
+    // Overshoots by a third of the fall and dies away within seconds.
+    const surge = (since: number) => (since < 0 ? 0 : -0.15 * Math.exp(-since / 1.5));
+    const tap = (s: number, from: number, to: number, fall: number) =>
+      s >= from && s < to ? fall : fall * 3 * surge(s - to);
+    const draws = drawsOf(hourLess((s) => tap(s, 0, 16, 0.5) + tap(s, 140, 160, 0.3) + tap(s, 900, 930, 0.2)));
+    expect(draws.map(([from]) => from)).toEqual([0, 140, 900].map((at) => expect.closeTo(at, -0.3)));
+    expect(draws.map(([from, to]) => to! - from!)).toEqual([16, 20, 30].map((s) => expect.closeTo(s, -0.7)));
+  });
+
+  it('a steep ramp that a noisy sensor shows holds no edge, and low supply behind it is certain', () => {
+    const chance = seeded('steep ramp');
+    const street = (s: number) => 2.2 - 1.6 * Math.min(1, Math.max(0, (s - 1000) / 60), Math.max(0, (1340 - s) / 100));
+    const pressureBar = Float64Array.from({ length: HOUR_S }, (_, s) => street(s) + 0.0075 * chance.normal());
+    const timeMs = Float64Array.from({ length: HOUR_S }, (_, s) => MONDAY_MS + s * 1000);
+    const found = analyse({ timeMs, pressureBar }, PLAIN_SITE);
+    expect(found.draws).toEqual([]);
+    expect(found.lowSupply).toHaveLength(1);
+    expect((Date.parse(found.lowSupply[0]!.start) - MONDAY_MS) / 1000).toBeCloseTo(1056, -1);
+  });
+
+  it('taps opened in minutes that follow one another are a draw at a reading every minute, and no sag', () => {
+    const chance = seeded('minutes that follow');
+    const falls = [0.33, 0.79, 1.41, 0.79, 0.79, 0.79, 1.21, 0.79, 0.79, 0.79, 0.79, 0.79, 0.79];
+    const [rows, opened] = [24 * 60, 19 * 60];
+    const pressureBar = Float64Array.from(
+      { length: rows },
+      (_, i) => 4.03 - (falls[i - opened] ?? 0) + 0.007 * chance.normal(),
+    );
+    const timeMs = Float64Array.from({ length: rows }, (_, i) => MONDAY_MS + i * 60_000);
+    const found = analyse({ timeMs, pressureBar }, { ...PLAIN_SITE, intervalS: 60 });
+    expect(found.draws).toHaveLength(1);
+    expect((Date.parse(found.draws[0]!.start) - MONDAY_MS) / 60_000).toBe(opened);
+    expect(found.sags.filter((sag) => sag.state === 'present')).toEqual([]);
+  });
+
   it('a slow hand’s turns are part of the draw', () => {
     const turn = (s: number) => Math.min(1, Math.max(0, s / 4), Math.max(0, (10 - s) / 4));
     const [draw] = drawsOf(hourLess((s) => 0.3 * turn(s)));

@@ -47,6 +47,56 @@ describe('long draws', () => {
     expect(Math.max(...known)).toBeLessThan(2.6);
   });
 
+  it('a pool whose last tap inside shuts unseen, as slowly as a hand can, keeps its own closing edge', () => {
+    const pool: PlainDraw = { fromS: 9.6 * HOUR_S, toS: 11.4 * HOUR_S, opening: 9 };
+    const inside = Array.from({ length: 8 }, (_, k) => ({
+      fromS: 9.7 * HOUR_S + k * 600,
+      toS: 9.7 * HOUR_S + k * 600 + 70,
+      opening: 5 + (k % 3),
+    }));
+    const slowly = Array.from({ length: 60 }, (_, k) => ({
+      fromS: 11.2 * HOUR_S,
+      toS: 11.2 * HOUR_S + 40 + 4 * k,
+      opening: 0.1,
+    }));
+    const draws = [pool, ...inside, ...slowly];
+    const found = analyse(plainHouse({ hours: 24, street: () => 1.5, draws, lossFactor: 0.006 }), PLAIN_SITE);
+    expect(found.draws).toHaveLength(1);
+    expect(found.sags.filter((sag) => sag.state === 'present')).toEqual([]);
+    const known = found.standing!.bar.filter((bar) => bar !== null);
+    expect(Math.min(...known)).toBeGreaterThan(1.4);
+  });
+
+  it('a pool at the ground that a low supply almost stops runs on when the street is back', () => {
+    const street = (atS: number) => 0.43 + 1.25 * Math.min(1, Math.max(0, (atS - 10.2 * HOUR_S) / 300));
+    const pool: PlainDraw = { fromS: 9.4 * HOUR_S, toS: 11 * HOUR_S, opening: 13 };
+    const inside = Array.from({ length: 8 }, (_, k) => ({
+      fromS: 9.45 * HOUR_S + k * 680,
+      toS: 9.45 * HOUR_S + k * 680 + 80,
+      opening: 6 + (k % 3),
+    }));
+    const house = { hours: 24, street, draws: [pool, ...inside], lossFactor: 0.004, heightBar: 0 };
+    const found = analyse(plainHouse(house), PLAIN_SITE);
+    const minute = (hour: number) => found.standing!.bar[Math.round(hour * 60)];
+    expect(minute(9.9)).toBeGreaterThan(0.36);
+    expect(minute(9.9)).toBeLessThan(0.5);
+    expect(minute(10.7)).toBeGreaterThan(1.55);
+    expect(minute(10.7)).toBeLessThan(1.8);
+    const low = found.lowSupply.at(-1)!;
+    expect((Date.parse(low.end) - Date.parse(found.series.start!)) / HOUR_S / 1000).toBeCloseTo(10.22, 1);
+  });
+
+  it('a burst that takes most of the pressure within two minutes is the street’s at a reading every minute', () => {
+    // Drawn from by a tap, the fall would have been more than the street has when it is back.
+    const street = (atS: number) =>
+      2.4 - 2.08 * Math.min(1, Math.max(0, (atS - 17.4 * HOUR_S) / 110), Math.max(0, (18.8 * HOUR_S - atS) / 350));
+    const tap: PlainDraw = { fromS: 22.25 * HOUR_S, toS: 22.27 * HOUR_S, opening: 5 };
+    const house = { hours: 24, intervalS: 60, street, draws: [tap], lossFactor: 0.004 };
+    const found = analyse(plainHouse(house), { ...PLAIN_SITE, intervalS: 60 });
+    expect(found.lowSupply.map(({ certainty }) => certainty)).toEqual(['certain']);
+    expect(found.draws).toEqual([]);
+  });
+
   it('a street that falls for three hours in ten minutes stays a sag, whatever is drawn in it', () => {
     const street = (atS: number) => 2.3 + dip(atS, 17 * HOUR_S, 20.2 * HOUR_S, 600, 0.6);
     const draws = Array.from({ length: 18 }, (_, k) => ({
@@ -81,9 +131,10 @@ describe('long draws', () => {
       {
         fromRow: 20,
         toRow: 200,
+        idleFromRow: 200,
         residualBar: 0,
         drift: 0,
-        segment: { open: 0, close: 1, kind: 'soft', taperEdge: 1, softEndRow: 200, zeroStepEdge: -1 },
+        segment: { open: 0, close: 1, kind: 'soft', taperEdge: 1, softEndRow: 200, zeroStepEdge: -1, surgeEdges: 0 },
         // The fall eased by 0.2 bar between the edges, which no edge shows.
         stretches: [
           { fromRow: 20, toRow: 160, fallBar: 0.5, atBar: 1.5, varianceBar2: 0.0001 },
