@@ -49,6 +49,7 @@ describe('supply side on the other street', () => {
   it('own draws are not called low supply', () => {
     // Of over 200 days; what is left lies where a low period begins or ends under a draw.
     expect(all.blamedMin).toBeLessThan(9);
+    expect(all.blamedCertainMin).toBeLessThan(5);
   });
 
   it('low supply, its certainty and its pairs', () => {
@@ -56,11 +57,13 @@ describe('supply side on the other street', () => {
     expect(all.falselyLowMin).toBeLessThan(14);
     expect(all.certaintyWrong).toBeLessThanOrEqual(1);
     expect(all.pairs.f1).toBe(1);
+    for (const [name, { low }] of byLog) expect(low.f1 ?? 1, name).toBeGreaterThan(0.9);
   });
 
   it('sags by day and window, and their depth', () => {
     expect(all.sags.f1).toBeGreaterThan(0.985);
     expect(all.depthError.sum / all.depthError.count).toBeLessThan(0.012);
+    for (const [name, { sagsWrong }] of byLog) expect(sagsWrong, name).toBeLessThanOrEqual(1);
   });
 
   it('draws, all and in the worst log', () => {

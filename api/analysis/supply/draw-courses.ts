@@ -84,8 +84,10 @@ const SURGE_FEE = 3;
  * What the street would have to give with the draw's fall added may lie so far above all readings of the window: a draw
  * that asks for more is none, and the street fell.
  */
-const ABOVE_READINGS_BAR = 0.1;
-const ABOVE_READINGS_SHARE = 0.1;
+const ABOVE_READINGS_BAR = 0.05;
+const ABOVE_READINGS_SHARE = 0.05;
+/** Books of a draw with many edges may be off by this share of the fall before they say so. */
+const OFF_SHARE = 0.25;
 const LEVEL_BAR = 0.004;
 const LEVEL_BAR_PER_S = 1e-5;
 /** Longest draw: a pool filling for hours. */
@@ -110,6 +112,11 @@ export interface SegmentationInput extends StreetEdges {
   /** The window's highest reading: standing pressure lies little above it. */
   readonly highestBar: number;
   readonly law: TapLaw;
+}
+
+/** What the street may give at most, told from the window's readings. */
+export function mostStandingBar({ highestBar }: Pick<SegmentationInput, 'highestBar'>): number {
+  return (1 + ABOVE_READINGS_SHARE) * highestBar + ABOVE_READINGS_BAR;
 }
 
 export function lengthFee(lengthMs: number): number {
@@ -220,8 +227,7 @@ function follow(
     const isSmallDraw = j === open && fall >= REST_DEVIATIONS * Math.sqrt(variance) && !endsAbove;
     fees += restFee;
     if (before < -3 * Math.sqrt(variance)) return;
-    const mostBar = (1 + ABOVE_READINGS_SHARE) * input.highestBar + ABOVE_READINGS_BAR;
-    if (beforeBar[next]! + before > mostBar + 2 * Math.sqrt(variance)) return;
+    if (beforeBar[next]! + (1 - OFF_SHARE) * before > mostStandingBar(input) + 2 * Math.sqrt(variance)) return;
     if (input.lasting[next] === 1 && zeroStepEdge < 0) {
       fork({
         edge: next,

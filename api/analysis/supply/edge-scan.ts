@@ -1,5 +1,6 @@
 import { maskedEdges } from './masked-edges.ts';
 import type { RateTuning } from './rate-tuning.ts';
+import { GREAT_STREET_STEP_BAR } from './street-costs.ts';
 import type { LocalFlicker } from './street-flicker.ts';
 
 /** A step counts from this many deviations of its own noise on. */
@@ -40,7 +41,7 @@ export function scanEdges(
   const pad = 2 * (tuning.longRows + tuning.slopeRows + tuning.noisyRows) + 4;
   const size = Math.min(to - from, CHUNK_ROWS + 2 * pad);
   const sums = new Float64Array(size + 1);
-  const looks = [tuning.shortRows, tuning.longRows];
+  const looks = [...(tuning.rowDips ? [1] : []), tuning.shortRows, tuning.longRows];
   if (noiseBar > NOISY_BAR && tuning.noisyRows > 0) looks.push(tuning.noisyRows);
   const scales: Scale[] = looks.map((rows, k) => ({
     rows,
@@ -55,7 +56,7 @@ export function scanEdges(
     const base = pressureBar[a]!;
     for (let i = a; i < b; i++) sums[i - a + 1] = sums[i - a]! + (pressureBar[i]! - base);
     for (const scale of scales) score(scale, sums, a, b - a, tuning, noiseBar, leastBar, least);
-    pickMaxima(pressureBar, a, b, chunk, Math.min(to, chunk + CHUNK_ROWS), scales, tuning, found);
+    pickMaxima(pressureBar, a, b, chunk, Math.min(to, chunk + CHUNK_ROWS), scales, tuning, noiseBar, found);
   }
   const edges = apart(found, pressureBar, tuning);
   const masked = maskedEdges(pressureBar, from, to, edges, tuning, noiseBar, (row) => least(row, tuning.levelRows));
@@ -112,7 +113,7 @@ function score(
   const g = tuning.transitionRows;
   const half = scale.slopeRows / 2;
   const reach = w + g;
-  const perStep = 1 / (noiseBar * Math.sqrt(2 / w + SLOPE_VARIANCE));
+  const perStep = 1 / (noiseBar * stepDeviation(w));
   z.fill(0, 0, n);
   for (let i = w; i + reach <= n; i++) {
     const left = (sums[i]! - sums[i - w]!) / w;
@@ -128,6 +129,11 @@ function score(
     step = Math.abs(explained) >= Math.abs(step) ? 0 : step - explained;
     if (Math.abs(step) >= least) z[i] = step * perStep;
   }
+}
+
+/** One deviation of a step between means of so many rows, slopes beside it taken off, in that of a single reading. */
+function stepDeviation(rows: number): number {
+  return Math.sqrt(2 / rows + SLOPE_VARIANCE);
 }
 
 /** Rate per row that both halves of the rows beyond a window share; nought where they disagree in direction. */
@@ -150,6 +156,7 @@ function pickMaxima(
   to: number,
   scales: readonly Scale[],
   tuning: RateTuning,
+  noiseBar: number,
   found: number[],
 ): void {
   const g = tuning.transitionRows;
@@ -167,11 +174,13 @@ function pickMaxima(
   const seen: { at: number; sign: number; rows: number }[] = [];
   for (const { rows, z } of scales) {
     const known = seen.slice().sort((x, y) => x.at - y.at);
-    // Where one row is a level, each row's step is an edge of its own: two taps a minute apart are two.
-    const reach = rows + g > 1 ? rows + g : 0;
+    const reach = rows + g;
+    // Where one row is a level, great steps in rows that follow one another are edges each: two taps a minute apart.
+    const lone =
+      tuning.shortRows === 1 && rows === 1 ? GREAT_STREET_STEP_BAR / (noiseBar * stepDeviation(rows)) : Infinity;
     let k = 0;
     for (let i = from - a; i < to - a; i++) {
-      if (!isPeak(z, i, reach)) continue;
+      if (!isPeak(z, i, Math.abs(z[i]!) >= lone ? 0 : reach)) continue;
       while (k < known.length && known[k]!.at < i - reach) k++;
       let isKnown = false;
       for (let m = k; m < known.length && known[m]!.at <= i + reach; m++) {

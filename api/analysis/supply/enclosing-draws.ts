@@ -6,6 +6,7 @@ import {
   LAW_SHARE,
   LONGEST_DRAW_MS,
   lengthFee,
+  mostStandingBar,
   type SegmentationInput,
 } from './draw-courses.ts';
 import type { WeighedDraw } from './segmentation.ts';
@@ -37,6 +38,11 @@ const UNLIKELY_STREET_COST = 25;
 const ENCLOSING_FEE = 36;
 /** Where the reading keeps to the opening step for hours only a sensor's zero and a long draw are left: no such fee. */
 const LASTING_FEE = 6;
+/**
+ * A street seldom stands higher in the midst of a draw than before and after it. One deviation: the law may be off by as
+ * much, and small draws inside may go on unseen.
+ */
+const HUMP_BAR = 0.08;
 /** A draw about others that costs more than this is no account of them. */
 const MOST_COST = 100;
 /** What closes it gives back at least this share of its fall: the street and the law change the rest. */
@@ -68,10 +74,17 @@ export class EnclosingDraws {
     if (!this.#hasClosing(open, end)) return;
     const inside = this.#reach(open, end);
     const fee = this.#input.lasting[open] === 1 ? LASTING_FEE : ENCLOSING_FEE;
+    const fallBar = beforeBar[open]! - afterBar[open]!;
+    let highest = afterBar[open]!;
     for (let close = open + 2; close <= end; close++) {
+      highest = Math.max(highest, beforeBar[close - 1]!, afterBar[close - 1]!, beforeBar[close]!);
       if (!this.#mayClose(open, close)) continue;
-      const { cost } = balance(this.#input, open, close);
-      if (cost < MOST_COST) offer(close, fee + cost + inside.cost[close - open - 1]!);
+      const { cost, law } = balance(this.#input, open, close);
+      const asksBar = highest + fallBar * fallRatio(afterBar[open]!, highest, law);
+      if (asksBar > mostStandingBar(this.#input)) continue;
+      const above = Math.max(0, asksBar - Math.max(beforeBar[open]!, afterBar[close]!));
+      const hump = (0.5 * above * above) / HUMP_BAR ** 2;
+      if (cost + hump < MOST_COST) offer(close, fee + cost + hump + inside.cost[close - open - 1]!);
     }
   }
 

@@ -8,6 +8,8 @@ export interface RateTuning {
   readonly longRows: number;
   /** Rows left out at the edge itself, where a reading may be caught half way. */
   readonly transitionRows: number;
+  /** Whether a single row may be a tap's, opened and shut: a look at single rows comes before the others. */
+  readonly rowDips: boolean;
   /** Rows beyond the window, in two halves, that tell the street's own slope. */
   readonly slopeRows: number;
   /** Rows from which an edge's levels are taken, where no other edge is nearer. */
@@ -40,6 +42,7 @@ export function rateTuning(intervalS: number): RateTuning {
       shortRows: 3,
       longRows: 8,
       transitionRows: 1,
+      rowDips: false,
       slopeRows: 12,
       levelRows: 8,
       levelScales: [3, 4, 8, 20],
@@ -57,6 +60,7 @@ export function rateTuning(intervalS: number): RateTuning {
       shortRows: 2,
       longRows: 4,
       transitionRows: 0,
+      rowDips: true,
       slopeRows: 6,
       levelRows: 3,
       levelScales: [2, 3, 4, 6],
@@ -73,6 +77,7 @@ export function rateTuning(intervalS: number): RateTuning {
     shortRows: 1,
     longRows: 2,
     transitionRows: 0,
+    rowDips: false,
     slopeRows: 6,
     levelRows: 2,
     levelScales: [1, 2],

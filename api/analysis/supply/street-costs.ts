@@ -17,7 +17,7 @@ const COMMON_STREET_STEP_BAR = 0.05;
  * A greater step costs more, up to a limit: a street takes 30 s and six rows for it, and a hose that ran among twenty
  * other draws must still be cheaper than a street that fell and rose within a second.
  */
-const GREAT_STREET_STEP_BAR = 0.15;
+export const GREAT_STREET_STEP_BAR = 0.15;
 const GREAT_STEP_COST_PER_BAR = 100 / 0.3;
 const MOST_GREAT_STEP_COST = 100;
 /** A sensor's zero steps in few logs, and in those once or twice: twice a draw's fee. */
