@@ -18,9 +18,12 @@ export interface Edges {
 const LEAST_DEVIATIONS = 2.5;
 const LEAST_BEYOND_STREET = 2.2;
 
+/** A street is never taken to be quieter than this. */
+export const QUIETEST_STREET_BAR = 0.003;
+
 /** A step in deviations, beyond twice what the street does in a few rows anyway. */
 export function edgeBeyondStreet(stepBar: number, flickerBar: number): number {
-  return Math.max(0, stepBar - 2 * flickerBar) / Math.max(flickerBar, 0.003);
+  return Math.max(0, stepBar - 2 * flickerBar) / Math.max(flickerBar, QUIETEST_STREET_BAR);
 }
 
 /** A hand or a float may take so many rows at 1 Hz beyond the edge itself, told from the level of some rows further out. */

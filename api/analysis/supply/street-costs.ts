@@ -1,4 +1,4 @@
-import { type Edges, edgeBeyondStreet } from './edge-levels.ts';
+import { type Edges, edgeBeyondStreet, QUIETEST_STREET_BAR } from './edge-levels.ts';
 
 /* What the street's part of an account costs, in half squared deviations. */
 /**
@@ -74,6 +74,15 @@ function streetEdgeCost({ edges, noiseBar, rampMisfit, lasting }: StreetEdges, k
   const most = lasting[k] === 1 ? ZERO_STEP_FEE : small + great;
   const ramp = STREET_RAMP_FEE + rampMisfit * (step / noiseBar) ** 2;
   return Math.min(most, rampMisfit * beyond * beyond, ramp);
+}
+
+/**
+ * The fall from which a draw of its own is surely told: the least whose two edges cost the street more than the draw's
+ * fees. At slow rates a street does more between two rows than the least fall that is asked for.
+ * @param flickerBar what the street does in a few rows anyway; `fees` what a draw of the shortest length costs
+ */
+export function tellingFallBar(flickerBar: number, rampMisfit: number, fees: number): number {
+  return 2 * flickerBar + Math.max(flickerBar, QUIETEST_STREET_BAR) * Math.sqrt(fees / (2 * rampMisfit));
 }
 
 /** Cost of a street that moved so far during a draw. */

@@ -2,6 +2,7 @@ import { BAR_PER_METRE_OF_WATER } from '../../../collector/model/units.ts';
 import type { AnalysisSite } from '../findings.ts';
 import { findOffsetSteps, type OffsetStep, undoOffsetSteps } from '../quality/offset-step.ts';
 import { bridgeShortStretches } from './bridge-cells.ts';
+import { DRAW_FEE, lengthFee } from './draw-courses.ts';
 import { findLevelChanges, type LevelChange } from './level-changes.ts';
 import { findLowSupply, type LogSpan, type LowPeriod } from './low-supply.ts';
 import { joinDraws, type OwnDraw } from './own-draw.ts';
@@ -9,6 +10,7 @@ import { findPropertyChange } from './property-changes.ts';
 import { findSags, type WindowJudgement } from './sags.ts';
 import { closeCells, sharedCellBar } from './standing-cells.ts';
 import { type StandingPressure, standingPressure } from './standing-pressure.ts';
+import { tellingFallBar } from './street-costs.ts';
 import type { AccountPart } from './supply-account.ts';
 import type { SupplyCurve } from './supply-curve.ts';
 import type { SupplyParameters } from './supply-parameters.ts';
@@ -79,7 +81,13 @@ export function supplyFindings(
     supplyChanges,
     propertyChange: mayJudge && supplyChanges.length === 0 ? findPropertyChange(draws, standing, law) : undefined,
     offsetSteps,
-    floor: { dropBar: leastFall, durationS: tuning.shortestDrawS },
+    floor: { dropBar: Math.max(leastFall, surelyTold(parameters)), durationS: tuning.shortestDrawS },
     curve,
   };
+}
+
+/** The fall from which a draw of the shortest length that is reported is told; nought where a meter tells it. */
+function surelyTold({ metered, flickerBar, tuning }: SupplyParameters): number {
+  if (metered) return 0;
+  return tellingFallBar(flickerBar, tuning.rampMisfit, DRAW_FEE + lengthFee(1000 * tuning.shortestDrawS));
 }

@@ -97,6 +97,26 @@ describe('where a draw begins and ends', () => {
     expect(found.sags.filter((sag) => sag.state === 'present')).toEqual([]);
   });
 
+  it('where a reading every minute hides small draws in what the street does, the floor says so', () => {
+    const street = (wanderBar: number) => {
+      const chance = seeded('floor');
+      const [rows, opened] = [24 * 60, 10 * 60];
+      let wander = 0;
+      const pressureBar = Float64Array.from({ length: rows }, (_, i) => {
+        wander = 0.6 * wander + wanderBar * chance.normal();
+        return 2.5 + wander - (i >= opened && i < opened + 10 ? 0.045 : 0);
+      });
+      const timeMs = Float64Array.from({ length: rows }, (_, i) => MONDAY_MS + i * 60_000);
+      return analyse({ timeMs, pressureBar }, { ...PLAIN_SITE, intervalS: 60 });
+    };
+    const quiet = street(0.002);
+    expect(quiet.draws).toHaveLength(1);
+    expect(quiet.detectionFloor!.dropBar).toBeLessThan(0.045);
+    const restless = street(0.009);
+    expect(restless.draws).toEqual([]);
+    expect(restless.detectionFloor!.dropBar).toBeGreaterThan(0.045);
+  });
+
   it('a slow hand’s turns are part of the draw', () => {
     const turn = (s: number) => Math.min(1, Math.max(0, s / 4), Math.max(0, (10 - s) / 4));
     const [draw] = drawsOf(hourLess((s) => 0.3 * turn(s)));
