@@ -5,7 +5,8 @@ import { openQuestions } from './evidence/open-questions.ts';
 import { supplyStatements } from './evidence/statements.ts';
 import type { AnalysisSite, FindingsDocument } from './findings.ts';
 import { supplyPattern } from './pattern/supply-pattern.ts';
-import { fittingFindings, fittingStatements } from './pump/fitting-findings.ts';
+import { fittingFindings } from './pump/fitting-findings.ts';
+import { fittingStatements } from './pump/fitting-statements.ts';
 import type { PumpResult } from './pump/pump-findings.ts';
 import type { CleanSeries } from './quality/clean-series.ts';
 import { coverage } from './quality/coverage.ts';
@@ -77,6 +78,7 @@ export function findingsDocument(
     lowSupply: supply ? lowSupplyOfDocument(supply.lowSupply, supply.thresholdAtLoggerBar) : [],
     pumpStarts: pump?.pumpStarts ?? [],
     cycling: pump?.cycling ?? [],
+    ...(pump && pump.cyclingDays.length > 0 ? { cyclingDays: pump.cyclingDays } : {}),
     weakInlet: pump?.weakInlet ?? [],
     ...(pump?.inletPull ? { inletPull: pump.inletPull } : {}),
     ...(pump && pump.states.length > 0 ? { pumpStates: pump.states } : {}),

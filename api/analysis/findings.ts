@@ -104,16 +104,28 @@ export interface LowSupply extends Interval {
 export interface PumpStart {
   readonly start: string;
   readonly stop?: string;
+  /** Missing where rate or position don't let it be told. */
   readonly onDemand?: boolean;
   readonly cutInBar?: number;
   readonly cutOutBar?: number;
+  /** Time on, and time off since the previous stop; missing where a stop wasn't seen or a gap lies between. */
+  readonly onS?: number;
+  readonly offS?: number;
+  /**
+   * From its switching to its full rise, and one standard deviation of it. Missing where no channel tells when it switched,
+   * or where the rows don't show it.
+   */
+  readonly spinUpS?: number;
+  readonly spinUpSdS?: number;
 }
 
 export const CYCLING_CAUSES = ['leak', 'check_valve', 'lost_precharge', 'narrow_differential'] as const;
 export type CyclingCause = (typeof CYCLING_CAUSES)[number];
 
+export const CYCLING_KINDS = ['no_demand', 'rapid_on_demand', 'normal'] as const;
+
 export interface Cycling extends Interval {
-  readonly kind: 'no_demand' | 'rapid_on_demand' | 'normal';
+  readonly kind: (typeof CYCLING_KINDS)[number];
   readonly starts: number;
   readonly startsPerHour: number;
   /** True where the rows are too coarse to count: `starts` and `startsPerHour` are then the least there were. */
@@ -121,7 +133,70 @@ export interface Cycling extends Interval {
   readonly causes: readonly CyclingCause[];
   /** The figures that made the ranking, and what to do next to tell causes apart. */
   readonly reasons?: readonly string[];
+  readonly ranking?: CauseRanking;
   readonly nextSteps?: readonly string[];
+}
+
+/** How the causes of an episode were ranked: the rule in words, the figures that separate them, odds where they decide. */
+export interface CauseRanking {
+  readonly rule: string;
+  readonly figures: readonly CauseFigure[];
+  /** Only where a leak and a passing check valve are told apart. */
+  readonly odds?: CauseOdds;
+}
+
+export const CAUSE_FIGURES = [
+  'band',
+  'irregularity',
+  'fill',
+  'rest_while_drawn',
+  'swing',
+  'falls_towards',
+  'inlet',
+  'loss_by_hour',
+  'drawdown',
+] as const;
+
+export interface CauseFigure {
+  readonly figure: (typeof CAUSE_FIGURES)[number];
+  readonly value: number;
+  readonly unit: 'bar' | '%' | 's' | 'bar/s' | 'l';
+  /** One standard deviation, where one can be given. */
+  readonly sd?: number;
+  /** Where the causes part. */
+  readonly limit?: number;
+  /** The figure by name, and what it tells. */
+  readonly name: string;
+  readonly tells: string;
+}
+
+/** Odds of a passing check valve against a leak; beforehand both are taken as equally common. */
+export interface CauseOdds {
+  /** Over 1: the check valve is likelier; under 1: the leak. The product of those below, each bounded. */
+  readonly checkValveToLeak: number;
+  /** From the shape of the pressure's fall at rest, and from how the loss goes with the main by the hour; missing where untold. */
+  readonly fromDecay?: number;
+  readonly fromHours?: number;
+  /** Odds to one side at which only that side is named, and the most that one kind of evidence counts for. */
+  readonly needed: number;
+  readonly most: number;
+  /** Probability of the first named of the two. */
+  readonly probability: number;
+}
+
+/** Cycling on one local day. */
+export interface CyclingDay {
+  readonly day: string;
+  readonly kinds: readonly Cycling['kind'][];
+  /** Episodes that touch the day, and their starts on it. */
+  readonly episodes: number;
+  readonly starts: number;
+  /** Starts of any kind in the worst 60 min that end on this day: what the motor's limit is held against. */
+  readonly mostStartsPerHour: number;
+  /** True where the rows are too coarse to count: both are then the least there were. */
+  readonly startsAtLeast?: boolean;
+  /** Likeliest first, kind by kind; both where two can't be told apart. */
+  readonly causes: readonly CyclingCause[];
 }
 
 export interface WeakInlet extends Interval {
@@ -160,19 +235,33 @@ export type PumpStateKind = (typeof PUMP_STATES)[number];
 /** A spell in which a pump doesn't do what it is there for. */
 export interface PumpState extends Interval {
   readonly kind: PumpStateKind;
-  /** Pressure held meanwhile, or starts in the worst hour for `too_many_starts`. */
+  /** Pressure held meanwhile; starts in the worst hour for `too_many_starts`, starts in the spell for `outside_hours`. */
   readonly value: number;
   readonly reason: string;
+  /** `possible` where what the log holds leaves another account of it. */
+  readonly certainty?: Certainty;
+  /** The switch's levels at the time, where they are known. */
+  readonly cutInBar?: number;
+  readonly cutOutBar?: number;
+  /** The rule by which it was found, what to do next, likeliest first, cautions last. */
+  readonly rule?: string;
+  readonly nextSteps?: readonly string[];
 }
 
 /** A slow change of what a pump can do, from daily figures. */
 export interface PumpTrend {
   readonly figure: 'filling' | 'cut_out';
+  /** First and last local day of those judged. */
+  readonly firstDay?: string;
+  readonly lastDay?: string;
   readonly days: number;
   /** Theil–Sen slope a month (30 days): a share of the median for `filling`, bar for `cut_out`. */
   readonly perMonth: number;
   /** One-sided chance of so steady a trend in days that are alike (Mann–Kendall). */
   readonly p: number;
+  readonly rule?: string;
+  /** Only where it gets worse. */
+  readonly nextSteps?: readonly string[];
 }
 
 /** Litres of a pump's vessel, and what leaks, with what they rest on. */
@@ -198,6 +287,8 @@ export interface PumpCurveCheck {
   readonly headShare: number;
   readonly interval: readonly [number, number];
   readonly verdict: 'on_its_curve' | 'below_its_curve' | 'cannot_tell';
+  readonly rule?: string;
+  readonly nextSteps?: readonly string[];
 }
 
 export const FITTING_ANSWERS = ['worked', 'made it worse', 'no change shown', 'too few readings'] as const;
@@ -222,7 +313,8 @@ export interface FittingFinding {
     readonly daysAfter: number;
     readonly fromBar: number;
     readonly toBar: number;
-    readonly interval: readonly [number, number];
+    /** Missing with fewer than three days a side. */
+    readonly interval?: readonly [number, number];
     readonly answer: FittingAnswer;
   }[];
 }
@@ -415,6 +507,7 @@ export interface FindingsDocument {
   readonly lowSupply: readonly LowSupply[];
   readonly pumpStarts: readonly PumpStart[];
   readonly cycling: readonly Cycling[];
+  readonly cyclingDays?: readonly CyclingDay[];
   readonly weakInlet: readonly WeakInlet[];
   readonly inletPull?: InletPull;
   readonly pumpStates?: readonly PumpState[];

@@ -9,6 +9,12 @@ export interface FindingCounts {
   readonly pumpStarts: number;
   readonly cycling: number;
   readonly weakInlet: number;
+  readonly pumpStates: number;
+  readonly pumpTrends: number;
+  /** Figures of the vessel that are known: its usable litres, what is lost, what the pump fills. */
+  readonly pumpLitres: number;
+  /** 1 once operating points lie beside the pump's curve. */
+  readonly pumpCurve: number;
   readonly faults: number;
   readonly changes: number;
 }
@@ -21,6 +27,10 @@ export function findingCounts(found: FindingsDocument): FindingCounts {
     pumpStarts: found.pumpStarts.length,
     cycling: found.cycling.length,
     weakInlet: found.weakInlet.length,
+    pumpStates: found.pumpStates?.length ?? 0,
+    pumpTrends: found.pumpTrends?.length ?? 0,
+    pumpLitres: Object.keys(found.pumpLitres ?? {}).length,
+    pumpCurve: found.pumpCurve ? 1 : 0,
     faults: found.faults.length,
     changes: found.changes.length,
   };

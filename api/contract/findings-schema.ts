@@ -1,7 +1,9 @@
 import { z } from 'zod';
 import { POSITIONS } from '../../collector/model/channel.ts';
 import {
+  CAUSE_FIGURES,
   CYCLING_CAUSES,
+  CYCLING_KINDS,
   FAULT_KINDS,
   FITTING_ANSWERS,
   type FindingsDocument,
@@ -56,32 +58,80 @@ const lowSupply = z.looseObject({
   standardUncertaintyBar: z.number(),
 });
 
+const causeRanking = z.looseObject({
+  rule: z.string(),
+  figures: z.array(
+    z.looseObject({
+      figure: z.enum(CAUSE_FIGURES),
+      value: z.number(),
+      unit: z.enum(['bar', '%', 's', 'bar/s', 'l']),
+      sd: z.number().optional(),
+      /** Where the causes part. */
+      limit: z.number().optional(),
+      name: z.string(),
+      tells: z.string(),
+    }),
+  ),
+  /** Odds of a passing check valve against a leak: over 1 the valve is likelier, under 1 the leak. */
+  odds: z
+    .looseObject({
+      checkValveToLeak: z.number(),
+      fromDecay: z.number().optional(),
+      fromHours: z.number().optional(),
+      needed: z.number(),
+      most: z.number(),
+      probability: z.number(),
+    })
+    .optional(),
+});
+
 const cycling = z.looseObject({
   ...interval,
-  kind: z.enum(['no_demand', 'rapid_on_demand', 'normal']),
+  kind: z.enum(CYCLING_KINDS),
   starts: z.number(),
   startsPerHour: z.number(),
   /** True where the rows are too coarse to count: the starts are then the least there were. */
   startsAtLeast: z.boolean().optional(),
   causes: z.array(z.enum(CYCLING_CAUSES)),
   reasons: z.array(z.string()).optional(),
+  ranking: causeRanking.optional(),
   nextSteps: z.array(z.string()).optional(),
+});
+
+const cyclingDay = z.looseObject({
+  day: z.string(),
+  kinds: z.array(z.enum(CYCLING_KINDS)),
+  episodes: z.number(),
+  starts: z.number(),
+  /** Starts of any kind in the worst 60 min that end on this day. */
+  mostStartsPerHour: z.number(),
+  startsAtLeast: z.boolean().optional(),
+  causes: z.array(z.enum(CYCLING_CAUSES)),
 });
 
 const pumpState = z.looseObject({
   ...interval,
   kind: z.enum(PUMP_STATES),
-  /** Pressure held meanwhile in bar; starts in the worst hour for `too_many_starts`. */
+  /** Pressure held meanwhile in bar; starts in the worst hour for `too_many_starts`, in the spell for `outside_hours`. */
   value: z.number(),
   reason: z.string(),
+  certainty: certainty.optional(),
+  cutInBar: z.number().optional(),
+  cutOutBar: z.number().optional(),
+  rule: z.string().optional(),
+  nextSteps: z.array(z.string()).optional(),
 });
 
 const pumpTrend = z.looseObject({
   figure: z.enum(['filling', 'cut_out']),
+  firstDay: z.string().optional(),
+  lastDay: z.string().optional(),
   days: z.number(),
   /** In 30 days: a share of the median for `filling`, bar for `cut_out`. */
   perMonth: z.number(),
   p: z.number(),
+  rule: z.string().optional(),
+  nextSteps: z.array(z.string()).optional(),
 });
 
 const pumpLitres = z.looseObject({
@@ -104,6 +154,8 @@ const pumpCurve = z.looseObject({
   headShare: z.number(),
   interval: pair,
   verdict: z.enum(['on_its_curve', 'below_its_curve', 'cannot_tell']),
+  rule: z.string().optional(),
+  nextSteps: z.array(z.string()).optional(),
 });
 
 const fitting = z.looseObject({
@@ -126,7 +178,8 @@ const fitting = z.looseObject({
       daysAfter: z.number(),
       fromBar: z.number(),
       toBar: z.number(),
-      interval: pair,
+      /** Missing with fewer than three days a side. */
+      interval: pair.optional(),
       answer: z.enum(FITTING_ANSWERS),
     }),
   ),
@@ -167,9 +220,16 @@ const document = z.looseObject({
       onDemand: z.boolean().optional(),
       cutInBar: z.number().optional(),
       cutOutBar: z.number().optional(),
+      /** Seconds on, and off since the previous stop. */
+      onS: z.number().optional(),
+      offS: z.number().optional(),
+      /** Seconds from switching to the pump's full rise, with one standard deviation; only where the rows show it. */
+      spinUpS: z.number().optional(),
+      spinUpSdS: z.number().optional(),
     }),
   ),
   cycling: z.array(cycling),
+  cyclingDays: z.array(cyclingDay).optional(),
   weakInlet: z.array(
     z.looseObject({
       ...interval,

@@ -74,7 +74,7 @@ function loggedTable(logged: FittingFinding['logged'], where: string): LetterBlo
         FIGURE_WORDS[which],
         `${bar(fromBar)} (${days(daysBefore)})`,
         `${bar(toBar)} (${days(daysAfter)})`,
-        `${signed(toBar - fromBar, 'pressureBar')} (${signed(interval[0], 'pressureBar')} to ${signed(interval[1], 'pressureBar')})`,
+        `${signed(toBar - fromBar, 'pressureBar')}${interval ? ` (${signed(interval[0], 'pressureBar')} to ${signed(interval[1], 'pressureBar')})` : ''}`,
         ANSWER_WORDS[answer],
       ]),
     },

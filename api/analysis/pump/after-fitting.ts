@@ -23,8 +23,11 @@ export interface PressureComparison {
   readonly fromBar: number;
   readonly toBar: number;
   readonly gainBar: number;
-  /** 95 % interval by resampling whole days on either side: hours of a day are alike, days much less. */
-  readonly interval: readonly [number, number];
+  /**
+   * 95 % interval by resampling whole days on either side: hours of a day are alike, days much less. Undefined with fewer
+   * than three days a side: so few can't show how much days differ, and resampling one day gives no width at all.
+   */
+  readonly interval: readonly [number, number] | undefined;
   readonly answer: FittingAnswer;
 }
 
@@ -59,9 +62,11 @@ export function comparePressure(
   if (beforeDaysBar.length === 0 || afterDaysBar.length === 0) return undefined;
   const fromBar = median(beforeDaysBar);
   const toBar = median(afterDaysBar);
-  const interval = intervalOf((pick) => median(resampled(afterDaysBar, pick)) - median(resampled(beforeDaysBar, pick)));
   const few = Math.min(beforeDaysBar.length, afterDaysBar.length) < FEWEST_DAYS;
-  return { fromBar, toBar, gainBar: toBar - fromBar, interval, answer: answerOf(few ? undefined : interval) };
+  const interval = few
+    ? undefined
+    : intervalOf((pick) => median(resampled(afterDaysBar, pick)) - median(resampled(beforeDaysBar, pick)));
+  return { fromBar, toBar, gainBar: toBar - fromBar, interval, answer: answerOf(interval) };
 }
 
 function answerOf(interval: readonly [number, number] | undefined): FittingAnswer {

@@ -1,8 +1,18 @@
-import type { CyclingCause } from '../findings.ts';
+import type { CauseFigure, CauseRanking, CyclingCause } from '../findings.ts';
 import { median, quantile } from '../statistics/quantile.ts';
+import {
+  bandFigure,
+  drawdownFigure,
+  drawnRestFigure,
+  fillFigure,
+  irregularityFigure,
+  oddsWords,
+  swingFigure,
+} from './cause-figures.ts';
 import type { Episode } from './episodes.ts';
 import type { IdleCycle } from './hourly-rates.ts';
-import type { LeakOrValve } from './leak-or-valve.ts';
+import { type LeakOrValve, ODDS_RULE } from './leak-or-valve.ts';
+import { outflowIndex } from './outflow.ts';
 import type { PumpRows } from './pump-rows.ts';
 import type { PumpRun } from './pump-run.ts';
 
@@ -22,6 +32,7 @@ export function idleRestsOf(runs: readonly PumpRun[]): IdleCycle[] {
 export interface RankedCauses {
   readonly causes: readonly CyclingCause[];
   readonly reasons: readonly string[];
+  readonly ranking: CauseRanking;
 }
 
 /** What the log says about the plant as a whole, for judging one episode. */
@@ -32,6 +43,8 @@ export interface PlantFigures {
   readonly drawnRestMs: number;
   /** Where the water goes at rest about a time: one episode alone may be too short to show what it falls towards. */
   readonly leakOrValve: (atMs: number) => LeakOrValve;
+  /** Litres of the vessel for a change of the outflow index by one; undefined where nothing calibrates it. */
+  readonly litresPerIndex: number | undefined;
 }
 
 /** A switch's usual band is 1 to 1.5 bar, and spinning down lifts it further; under this it is narrow. Common practice, no source. */
@@ -64,11 +77,20 @@ export function rankCauses(rows: PumpRows, episode: Episode, plant: PlantFigures
   const regular =
     `${episode.runs.length} starts, ${episode.startsPerHour.toFixed(1)} an hour; the period varies by ` +
     `${Math.round(100 * episode.irregularity)} %.`;
+  const litres =
+    plant.litresPerIndex === undefined
+      ? undefined
+      : plant.litresPerIndex * (outflowIndex(cutIn) - outflowIndex(cutOut));
+  const figures = [
+    ...bandFigure(band, NARROW_BAND_BAR),
+    ...drawdownFigure(litres),
+    ...irregularityFigure(episode.irregularity),
+  ];
   switch (episode.kind) {
     case 'no_demand':
-      return withoutDemand(rows, episode.runs, plant, band, [regular, bandText]);
+      return withoutDemand(rows, episode.runs, plant, band, { reasons: [regular, bandText], figures });
     case 'rapid_on_demand':
-      return onDemand(episode.runs, band, [regular, bandText]);
+      return onDemand(episode.runs, band, { reasons: [regular, bandText], figures });
     default:
       return episode.kind satisfies never;
   }
@@ -110,10 +132,37 @@ export function rankChatter({ lowBar, highBar }: { lowBar: number; highBar: numb
       `While water is drawn the readings jump between ${lowBar.toFixed(2)} and ${highBar.toFixed(2)} bar from one to the ` +
         'next, also at small draws: the band is used up faster than the readings follow.',
     ],
+    ranking: {
+      rule:
+        `Readings too coarse to follow each start: a band under ${CHATTER_NARROW_BAR} bar names a switch set too narrow, a ` +
+        `wider one lost pre-charge, and both are named up to ${DOUBTFUL_BANDS_BAR[1]} bar.`,
+      figures: bandFigure(band, CHATTER_NARROW_BAR),
+    },
   };
 }
 
-function onDemand(runs: readonly PumpRun[], band: number, reasons: readonly string[]): RankedCauses {
+/** What every episode's ranking begins with. */
+interface Beginning {
+  readonly reasons: readonly string[];
+  readonly figures: readonly CauseFigure[];
+}
+
+const ON_DEMAND_RULE =
+  `While water is drawn a band under ${NARROW_BAND_BAR} bar names a switch set too narrow, a wider one lost pre-charge. ` +
+  `From ${DOUBTFUL_BANDS_BAR[0]} to ${DOUBTFUL_BANDS_BAR[1]} bar the two look alike and both are named: lost pre-charge first ` +
+  `where the pressure swings by ${COLLAPSE_BAR_PER_S} bar/s or faster.`;
+const VESSEL_RULE =
+  ` A switch set too narrow is named beside them under a band of ${NARROW_BAND_BAR} bar; lost pre-charge at a wider one where ` +
+  `the pump fills it within ${COLLAPSE_FILL_MS / 1000} s or starts in rapid succession while water is drawn.`;
+const ORDERS = {
+  usual: ' The band is emptied slowly enough for a leak or a valve: these come first.',
+  narrow: ` It starts within ${COLLAPSE_PERIOD_MS / 1000} s, faster than a usual band could drip away: the switch comes first.`,
+  vessel:
+    ` It starts within ${EMPTY_VESSEL_PERIOD_MS / 1000} s, and while water is drawn the band is used up within ` +
+    `${COLLAPSE_REST_MS / 1000} s or filled within ${COLLAPSE_FILL_MS / 1000} s: the vessel comes first.`,
+} as const;
+
+function onDemand(runs: readonly PumpRun[], band: number, { reasons, figures }: Beginning): RankedCauses {
   const period = median(runs.slice(1).map((run, k) => run.startMs - runs[k]!.startMs)) / 1000;
   const text = `A start every ${period.toFixed(0)} s while water is drawn.`;
   const swingS =
@@ -131,7 +180,11 @@ function onDemand(runs: readonly PumpRun[], band: number, reasons: readonly stri
     : 'The band is used up in seconds: the vessel holds hardly any water between cut-out and cut-in.';
   const first: CyclingCause = narrowFirst ? 'narrow_differential' : 'lost_precharge';
   const second: CyclingCause = narrowFirst ? 'lost_precharge' : 'narrow_differential';
-  return { causes: doubtful ? [first, second] : [first], reasons: [...reasons, text, verdict] };
+  return {
+    causes: doubtful ? [first, second] : [first],
+    reasons: [...reasons, text, verdict],
+    ranking: { rule: ON_DEMAND_RULE, figures: [...figures, ...swingFigure(speed, COLLAPSE_BAR_PER_S)] },
+  };
 }
 
 function withoutDemand(
@@ -139,7 +192,7 @@ function withoutDemand(
   runs: readonly PumpRun[],
   plant: PlantFigures,
   band: number,
-  reasons: readonly string[],
+  { reasons, figures }: Beginning,
 ): RankedCauses {
   const fills = runs.flatMap((run) => (run.stopMs === undefined ? [] : run.stopMs - run.startMs));
   const fillMs = median(fills);
@@ -158,13 +211,25 @@ function withoutDemand(
         `While water is drawn the band is used up in ${(plant.drawnRestMs / 1000).toFixed(0)} s: the vessel holds little.`,
       ]
     : [];
+  const order = collapses && periodMs < EMPTY_VESSEL_PERIOD_MS ? 'vessel' : startsAtOnce ? 'narrow' : 'usual';
+  const oddsText = `The odds are ${oddsWords(told.odds)}; from ${told.odds.needed} to 1 on only the likelier is named.`;
   return {
     causes:
-      collapses && periodMs < EMPTY_VESSEL_PERIOD_MS
+      order === 'vessel'
         ? [...vessel, ...told.causes]
-        : startsAtOnce
+        : order === 'narrow'
           ? [...narrow, ...told.causes, ...vessel]
           : [...told.causes, ...narrow, ...vessel],
-    reasons: [...reasons, ...fillText, ...drawnText, ...told.reasons],
+    reasons: [...reasons, ...fillText, ...drawnText, ...told.reasons, oddsText],
+    ranking: {
+      rule: ODDS_RULE + VESSEL_RULE + (order === 'narrow' && narrow.length === 0 ? '' : ORDERS[order]),
+      figures: [
+        ...figures,
+        ...fillFigure(fillMs, COLLAPSE_FILL_MS),
+        ...drawnRestFigure(plant.drawnRestMs, COLLAPSE_REST_MS),
+        ...told.figures,
+      ],
+      odds: told.odds,
+    },
   };
 }

@@ -4,6 +4,7 @@ import type {
   AnalysisSite,
   Change,
   Cycling,
+  CyclingDay,
   Evidence,
   InletPull,
   PumpCurveCheck,
@@ -20,6 +21,7 @@ import { channelRuns, withShortRuns } from './channel-runs.ts';
 import { onSpells, runsWithCutOnes } from './channel-spells.ts';
 import { chatterSpells } from './coarse-chatter.ts';
 import { idleRestsOf, rankCauses, rankChatter } from './cycling-causes.ts';
+import { cyclingDays } from './cycling-days.ts';
 import { markByFlow, type RestHabits, restHabits } from './demand.ts';
 import { cyclingEpisodes, EPISODE_STARTS, type Episode, RAPID_APART_MS } from './episodes.ts';
 import type { IdleCycle } from './hourly-rates.ts';
@@ -32,7 +34,7 @@ import { curveStatements, operatingPoints } from './operating-points.ts';
 import { type PulledStretch, pulledStretches } from './pulled-stretches.ts';
 import type { PumpGrain } from './pump-grain.ts';
 import { pumpLimits, STARTS_SHOWN_S } from './pump-limits.ts';
-import { litresStatements, pumpLitres } from './pump-litres.ts';
+import { litresStatements, pumpLitres, usableIndex } from './pump-litres.ts';
 import {
   episodeKey,
   keptEpisode,
@@ -45,11 +47,15 @@ import {
 import type { PumpRows } from './pump-rows.ts';
 import type { PumpRun } from './pump-run.ts';
 import { pumpQuestions, pumpStatements } from './pump-statements.ts';
-import { pumpStates, stateStatements } from './pump-states.ts';
+import { pumpStates } from './pump-states.ts';
 import { pumpTrends, trendStatements } from './pump-trends.ts';
 import { markOn } from './settled-marks.ts';
+import { gapsOfChannel, gapsOfRows, pumpStartsOf } from './start-figures.ts';
+import { stateStatements } from './state-statements.ts';
 import type { SwitchLevelsSpan } from './switch-levels.ts';
+import { toldStates } from './told-states.ts';
 import { weakInletByRun } from './weak-inlet.ts';
+import { wearQuestion } from './wear-steps.ts';
 
 const NO_START_SEEN =
   'The pump was already on wherever the log begins or a gap ends, and no start was seen: how it starts and cycles can’t be told.';
@@ -61,6 +67,7 @@ const USUAL_RANGE_END_BAR = 0;
 export interface PumpResult {
   readonly pumpStarts: PumpStart[];
   readonly cycling: Cycling[];
+  readonly cyclingDays: CyclingDay[];
   readonly weakInlet: WeakInlet[];
   readonly inletPull: InletPull | undefined;
   /** Of the column before the pump. */
@@ -152,12 +159,10 @@ export function findingsOf(
   }
   // Between rows a minute apart a draw and its refill both vanish: a mark would be a guess.
   const marked = seconds <= STARTS_SHOWN_S * 1.5 ? runs : runs.map(({ onDemand: _guess, ...run }) => run);
-  const pumpStarts = marked.map((run) => {
-    const start = memory.starts.get(run) ?? toPumpStart(run);
-    memory.starts.set(run, start);
-    return start;
-  });
+  const gaps = hasChannel ? gapsOfChannel(timeMs, input.pumpOn!, rows.intervalMs) : gapsOfRows(rows);
+  const pumpStarts = pumpStartsOf(rows, marked, gaps, { atOutlet, hasChannel }, memory.starts);
 
+  const litres = atOutlet ? pumpLitres(rows, runs, flow, site) : undefined;
   const ownInlet = site.sensor.position === 'pump_inlet';
   const spells = hasChannel ? onSpells(timeMs, input.pumpOn!, rows.intervalMs) : [];
   const told = hasChannel ? runsWithCutOnes(runs, spells, rows) : runs;
@@ -182,11 +187,12 @@ export function findingsOf(
     rapidOnDemand,
     drawnRestMs: drawnRestMs(episodes),
     leakOrValve: leakOrValveByDay(rows, idleRestsOf(runs), judge),
+    litresPerIndex: litres?.usable ? litres.usable.litres / usableIndex(runs) : undefined,
   };
   const toldEpisodes = new Map<string, ToldEpisode>();
   const counted = episodes.map((episode) => {
     const told = episode.kind === 'no_demand' ? plant.leakOrValve(episode.runs[0]!.startMs) : undefined;
-    const judgedBy = [plant.rapidOnDemand, plant.drawnRestMs, told];
+    const judgedBy = [plant.rapidOnDemand, plant.drawnRestMs, plant.litresPerIndex, told];
     const cycling = keptEpisode(kept, episode, judgedBy) ?? toCycling(rows, episode, plant);
     toldEpisodes.set(episodeKey(episode), { episode, judgedBy, cycling });
     return cycling;
@@ -207,15 +213,24 @@ export function findingsOf(
   const inletPull = inletPullOf(pulls, pulled, isWeak, site.timeZone);
   const channel = input.pumpOn && hasChannel ? { timeMs, on: input.pumpOn } : undefined;
   const span = { startMs: rows.timeMs[0] ?? 0, endMs: rows.timeMs[rows.timeMs.length - 1] ?? 0 };
-  const states = pumpStates(rows, runs, judged, levels, channel, site, (atMs) => boostedAt(changes, atMs));
   const trends = atOutlet ? pumpTrends(rows, runs, site.timeZone) : [];
-  const litres = atOutlet ? pumpLitres(rows, runs, flow, site) : undefined;
   const flowAt = input.flowLpm ? valuesByRow(rows, timeMs, input.flowLpm) : undefined;
   const curve = atOutlet ? operatingPoints(rows, runs, site.pump?.curve, inletBar, flowAt) : undefined;
+  const known = {
+    curve: site.pump?.curve !== undefined,
+    inlet: inletBar !== undefined,
+    flow: hasFlow(input),
+    channel: hasChannel,
+    check: curve,
+  };
+  const shownStates = pumpStates(rows, runs, judged, levels, channel, site, (atMs) => boostedAt(changes, atMs));
+  const states = toldStates(shownStates, levels, site, known);
+  const worn = states.some(({ kind }) => kind === 'runs_on') ? wearQuestion(known) : undefined;
 
   return {
     pumpStarts,
     cycling,
+    cyclingDays: cyclingDays(cycling, pumpStarts, site.timeZone),
     weakInlet,
     inletPull,
     faults: beside?.faults ?? [],
@@ -231,7 +246,7 @@ export function findingsOf(
       ...litresStatements(litres),
       ...curveStatements(curve),
     ],
-    open: pumpQuestions(cycling, atOutlet && !besideRows),
+    open: [...pumpQuestions(cycling, atOutlet && !besideRows), ...(worn === undefined ? [] : [worn])],
     limits: [
       ...pumpLimits(atOutlet || hasChannel, hasChannel, seconds),
       ...(runs.length === 0 && judged.some(({ startUnseen }) => startUnseen) ? [NO_START_SEEN] : []),
@@ -240,18 +255,8 @@ export function findingsOf(
   };
 }
 
-export function toPumpStart(run: PumpRun): PumpStart {
-  return {
-    start: formatRfc3339(run.startMs),
-    ...(run.stopMs === undefined ? {} : { stop: formatRfc3339(run.stopMs) }),
-    ...(run.onDemand === undefined ? {} : { onDemand: run.onDemand }),
-    ...(run.cutInBar === undefined ? {} : { cutInBar: run.cutInBar }),
-    ...(run.cutOutBar === undefined ? {} : { cutOutBar: run.cutOutBar }),
-  };
-}
-
 function toCycling(rows: PumpRows, episode: Episode, plant: Parameters<typeof rankCauses>[2]): Cycling {
-  const { causes, reasons } = rankCauses(rows, episode, plant);
+  const { causes, reasons, ranking } = rankCauses(rows, episode, plant);
   const first = episode.runs[0]!;
   const last = episode.runs[episode.runs.length - 1]!;
   return {
@@ -262,6 +267,7 @@ function toCycling(rows: PumpRows, episode: Episode, plant: Parameters<typeof ra
     startsPerHour: episode.startsPerHour,
     causes,
     reasons,
+    ranking,
     nextSteps: nextSteps(causes),
   };
 }
@@ -277,7 +283,7 @@ function withChatter(
   const chatter = spells.map((spell): Cycling => {
     const startMs = rows.timeMs[spell.fromRow]!;
     const endMs = rows.timeMs[spell.toRow]! + rows.intervalMs;
-    const { causes, reasons } = rankChatter(spell);
+    const { causes, reasons, ranking } = rankChatter(spell);
     return {
       start: formatRfc3339(startMs),
       end: formatRfc3339(endMs),
@@ -287,6 +293,7 @@ function withChatter(
       startsAtLeast: true,
       causes,
       reasons,
+      ranking,
       nextSteps: nextSteps(causes),
     };
   });
@@ -299,6 +306,10 @@ function withChatter(
 /** Rises seen while no booster was there are the street's and the taps'. */
 function withoutBareStarts(runs: readonly PumpRun[], changes: readonly Change[]): PumpRun[] {
   return runs.filter((run) => boostedAt(changes, run.startMs));
+}
+
+function hasFlow({ flowLpm }: PumpChunk): boolean {
+  return flowLpm?.some((lpm) => !Number.isNaN(lpm)) ?? false;
 }
 
 function boostedAt(changes: readonly Change[], atMs: number): boolean {

@@ -1,8 +1,7 @@
 import { formatRfc3339 } from '../../../collector/model/instant.ts';
-import { localDate, localText } from '../../../collector/model/local-time.ts';
+import { localDate } from '../../../collector/model/local-time.ts';
 import type { OutletReading } from '../../../collector/model/pump-setting.ts';
-import { figure, interval95 } from '../evidence/wording.ts';
-import type { AnalysisSite, Change, Evidence, FittingFinding } from '../findings.ts';
+import type { AnalysisSite, Change, FittingFinding } from '../findings.ts';
 import { median, quantile } from '../statistics/quantile.ts';
 import { compareOutlets, comparePressure, type OutletPair } from './after-fitting.ts';
 
@@ -82,7 +81,17 @@ function loggedSides(
     const compared = comparePressure(before, after);
     if (!compared) return [];
     const { fromBar, toBar, interval, answer } = compared;
-    return [{ figure, daysBefore: before.length, daysAfter: after.length, fromBar, toBar, interval, answer }];
+    return [
+      {
+        figure,
+        daysBefore: before.length,
+        daysAfter: after.length,
+        fromBar,
+        toBar,
+        ...(interval === undefined ? {} : { interval }),
+        answer,
+      },
+    ];
   });
 }
 
@@ -108,43 +117,4 @@ function readingsByDay(timeMs: Float64Array, pressureBar: Float64Array, timeZone
 
 function meanOf(values: readonly number[]): number {
   return values.reduce((sum, value) => sum + value, 0) / values.length;
-}
-
-const ANSWER_WORDS: Record<FittingFinding['outlets'][number]['answer'], string> = {
-  worked: 'it worked',
-  'made it worse': 'it made things worse',
-  'no change shown': 'no change is shown beyond chance',
-  'too few readings': 'too few readings to say whether it worked',
-};
-
-/** One sentence an outlet quantity and one for the log, with intervals. */
-export function fittingStatements(
-  fitting: FittingFinding | undefined,
-  site: AnalysisSite,
-): Evidence['statements'][number][] {
-  if (!fitting) return [];
-  const on = localText(Date.parse(fitting.at), site.timeZone, 'd LLLL yyyy');
-  const outlets = fitting.outlets.map(({ quantity, pairs, gain, interval, answer }) => {
-    const [what, unit] = quantity === 'flowLpm' ? ['flow', 'l/min'] : ['pressure', 'bar'];
-    const gained =
-      gain === undefined ? '' : ` changed by ${figure(gain)} ${unit}${interval95(interval, (value) => figure(value))}`;
-    return {
-      text:
-        `Before and after the fitting on ${on} the ${what} at ${pairs.length} ${pairs.length === 1 ? 'outlet' : 'outlets'}` +
-        `${gained}: ${ANSWER_WORDS[answer]}.`,
-      certainty: answer === 'too few readings' ? ('unknown' as const) : ('certain' as const),
-    };
-  });
-  const kept = fitting.logged.find(({ figure }) => figure === 'kept95');
-  if (!kept) return outlets;
-  const { daysBefore, daysAfter, fromBar, toBar, interval, answer } = kept;
-  return [
-    ...outlets,
-    {
-      text:
-        `The logged pressure kept for 95 % of a day went from ${fromBar.toFixed(2)} bar (${daysBefore} days before the fitting on ${on}) to ` +
-        `${toBar.toFixed(2)} bar (${daysAfter} days after), a change of ${figure(toBar - fromBar)} bar${interval95(interval, (value) => figure(value))}: ${ANSWER_WORDS[answer]}.`,
-      certainty: answer === 'too few readings' ? 'unknown' : 'certain',
-    },
-  ];
 }

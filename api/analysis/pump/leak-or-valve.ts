@@ -1,5 +1,7 @@
-import type { CyclingCause } from '../findings.ts';
+import type { CauseFigure, CauseOdds, CyclingCause } from '../findings.ts';
 import { median } from '../statistics/quantile.ts';
+import { MAD_TO_SIGMA } from '../statistics/robust.ts';
+import { inletFigure, lossByHourFigure, targetFigure } from './cause-figures.ts';
 import { type DecayBin, decayBins } from './decay-bins.ts';
 import { decayEvidence } from './decay-laws.ts';
 import { hourPairs, type IdleCycle } from './hourly-rates.ts';
@@ -7,7 +9,8 @@ import { oddsByMain } from './loss-and-main.ts';
 import type { PumpRows } from './pump-rows.ts';
 
 /** Odds of 20 to 1 settle it: under that both causes are named. */
-const SURE_LOG_ODDS = Math.log(20);
+const SURE_ODDS = 20;
+const SURE_LOG_ODDS = Math.log(SURE_ODDS);
 /** No single kind of evidence counts for more: each rests on assumptions of its own. */
 const MOST_LOG_ODDS = 4.5;
 /** A valve's loss goes as (p − main)ⁿ, the filling as the pump's curve: from these follow their ratios. Common practice, no source. */
@@ -18,12 +21,17 @@ const VALVE_FLOW_POWERS = [0.5, 0.6, 0.7, 0.8, 0.9, 1, 1.1, 1.2];
 interface Evidence {
   readonly logOdds: number;
   readonly reason: string | undefined;
+  readonly figures: readonly CauseFigure[];
+  /** Without it the odds of one to one say nothing either way. */
+  readonly told: boolean;
 }
 
 /** Causes in order, likeliest first, both where the odds don't settle it, with the figures that made the order. */
 export interface LeakOrValve {
   readonly causes: readonly CyclingCause[];
   readonly reasons: readonly string[];
+  readonly figures: readonly CauseFigure[];
+  readonly odds: CauseOdds;
 }
 
 /**
@@ -36,15 +44,40 @@ export function leakOrValve(
   inletBar: ((row: number) => number) | undefined,
 ): LeakOrValve {
   const bins = decayBins(rows, rests);
-  const parts = [byDecay(rows, rests, bins, inletBar), byMain(rows, rests, bins, inletBar)];
-  const logOdds = parts.reduce((sum, part) => sum + Math.max(-MOST_LOG_ODDS, Math.min(MOST_LOG_ODDS, part.logOdds)), 0);
+  const decay = byDecay(rows, rests, bins, inletBar);
+  const hours = byMain(rows, rests, bins, inletBar);
+  const parts = [decay, hours];
+  const logOdds = parts.reduce((sum, part) => sum + bounded(part), 0);
   const first: CyclingCause = logOdds > 0 ? 'check_valve' : 'leak';
   const second: CyclingCause = logOdds > 0 ? 'leak' : 'check_valve';
   return {
     causes: Math.abs(logOdds) >= SURE_LOG_ODDS ? [first] : [first, second],
     reasons: parts.flatMap(({ reason }) => reason ?? []),
+    figures: parts.flatMap(({ figures }) => figures),
+    odds: {
+      checkValveToLeak: threeDigits(Math.exp(logOdds)),
+      ...(decay.told ? { fromDecay: threeDigits(Math.exp(bounded(decay))) } : {}),
+      ...(hours.told ? { fromHours: threeDigits(Math.exp(bounded(hours))) } : {}),
+      needed: SURE_ODDS,
+      most: Math.round(Math.exp(MOST_LOG_ODDS)),
+      probability: threeDigits(1 / (1 + Math.exp(-Math.abs(logOdds)))),
+    },
   };
 }
+
+function bounded({ logOdds }: Evidence): number {
+  return Math.max(-MOST_LOG_ODDS, Math.min(MOST_LOG_ODDS, logOdds));
+}
+
+function threeDigits(value: number): number {
+  return Number(value.toPrecision(3));
+}
+
+/** How leak and check valve are told apart, in words. */
+export const ODDS_RULE =
+  'A leak and a passing check valve are told apart by odds: the shape of the fall at rest, and whether the loss goes with ' +
+  `the main from hour to hour, each give odds of at most ${Math.round(Math.exp(MOST_LOG_ODDS))} to 1, and are multiplied, ` +
+  `both being taken as equally common beforehand. From ${SURE_ODDS} to 1 on only the likelier is named, under that both are.`;
 
 const DAY_MS = 24 * 3_600_000;
 /** Rests this many days before and after show the same fault: a single day's may be too few, or its main too calm. */
@@ -101,6 +134,8 @@ function byDecay(
     return {
       logOdds: 0,
       reason: 'The pressure at rest is seen too briefly or too coarsely to say what it falls towards.',
+      figures: [],
+      told: false,
     };
   }
   const said =
@@ -114,7 +149,12 @@ function byDecay(
         : decay.valveOverLeak > 0
           ? ': a pressure beyond the pump rather than the open air.'
           : ': the open air, as a leak or a dripping outlet would let it.';
-  return { logOdds: decay.valveOverLeak, reason: said + meaning };
+  return {
+    logOdds: decay.valveOverLeak,
+    reason: said + meaning,
+    figures: [...targetFigure(decay.targetBar, decay.targetSdBar), ...inletFigure(inlet)],
+    told: true,
+  };
 }
 
 /** With the main logged, or shown by how the pump fills: a valve's loss follows it, a leak's doesn't. */
@@ -125,7 +165,7 @@ function byMain(
   inletBar: ((row: number) => number) | undefined,
 ): Evidence {
   const hours = hourPairs(rows, rests, bins, inletBar);
-  if (!hours) return { logOdds: 0, reason: undefined };
+  if (!hours) return { logOdds: 0, reason: undefined, figures: [], told: false };
   const logOdds = oddsByMain(hours, inletBar ? VALVE_FLOW_POWERS : VALVE_FILL_SLOPES);
   const reason =
     logOdds > 1
@@ -133,5 +173,6 @@ function byMain(
       : logOdds < -1
         ? 'What is lost at rest is alike at all hours, whether the main is high or low, as a leak to the air is.'
         : undefined;
-  return { logOdds, reason };
+  const spread = MAD_TO_SIGMA * median(hours.map(({ loss }) => Math.abs(loss)));
+  return { logOdds, reason, figures: lossByHourFigure(spread), told: true };
 }

@@ -1,7 +1,7 @@
 import type { CyclingCause } from '../findings.ts';
 
 /** The usual cautions before anybody opens anything on a pump: common practice; local rules and makers' papers prevail. */
-const CAUTION =
+export const PUMP_CAUTION =
   'Before a pump, vessel or switch is opened: isolate it electrically and hydraulically, prove both, and release the ' +
   'stored pressure. Work on the electrics, and wherever local rules ask for it on the water, is for licensed people.';
 
@@ -28,5 +28,5 @@ const STEP: Record<CyclingCause, string> = {
 
 /** What to do next to tell the causes apart and to cure them, in words, likeliest first, the cautions last. */
 export function nextSteps(causes: readonly CyclingCause[]): readonly string[] {
-  return [...causes.map((cause) => STEP[cause]), CAUTION];
+  return [...causes.map((cause) => STEP[cause]), PUMP_CAUTION];
 }

@@ -1,17 +1,11 @@
 import type { AnalysisSite, PumpStart } from '../findings.ts';
-import {
-  findingsOf,
-  habitsOf,
-  type PumpChunk,
-  type PumpParameters,
-  type PumpResult,
-  toPumpStart,
-} from './findings-of-runs.ts';
+import { findingsOf, habitsOf, type PumpChunk, type PumpParameters, type PumpResult } from './findings-of-runs.ts';
 import { pumpGrain } from './pump-grain.ts';
 import { nothingKept, type PumpMemory } from './pump-memory.ts';
 import { medianStepMs, pumpRows } from './pump-rows.ts';
 import { quietNoiseBar } from './quiet-noise.ts';
 import { beginRunWatch, endRunWatch, type RunWatch, runsAsOfNow, type SeenRuns, watchRuns } from './run-watch.ts';
+import { toPumpStart } from './start-figures.ts';
 import { switchLevels } from './switch-levels.ts';
 
 export type { PumpChunk, PumpParameters, PumpResult } from './findings-of-runs.ts';

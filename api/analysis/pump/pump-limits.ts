@@ -28,7 +28,7 @@ export function pumpLimits(applies: boolean, hasChannel: boolean, seconds: numbe
   if (!hasChannel) {
     limits.push(
       'Without a channel that tells when the pump runs, a pump that doesn’t start and one that turns without lifting ' +
-        'look alike, and one that doesn’t stop doesn’t show.',
+        'look alike, and one that doesn’t stop doesn’t show; nor does how long it spins up.',
     );
   }
   return limits;

@@ -37,13 +37,10 @@ export function pumpLitres(
   flow: { readonly timeMs: Float64Array; readonly lpm: Float64Array } | undefined,
   site: AnalysisSite,
 ): PumpLitres | undefined {
-  const cutIns = runs.flatMap((run) => run.cutInBar ?? []);
-  const cutOuts = runs.flatMap((run) => run.cutOutBar ?? []);
-  if (cutIns.length === 0 || cutOuts.length === 0) return undefined;
-  const [cutIn, cutOut] = [median(cutIns), median(cutOuts)];
-  const bandIndex = outflowIndex(cutIn) - outflowIndex(cutOut);
-  if (!(bandIndex > 0)) return undefined;
-  const found = usableLitres(rows, runs, flow, site, { cutIn, cutOut, bandIndex });
+  const band = usualBand(runs);
+  if (!(band.bandIndex > 0)) return undefined;
+  const { bandIndex } = band;
+  const found = usableLitres(rows, runs, flow, site, band);
   if (!found) return undefined;
   const { usable, from } = found;
   const litresPerIndex = usable.value / bandIndex;
@@ -56,6 +53,17 @@ export function pumpLitres(
     ...(loss ? { loss: { lpm: loss.value, interval: loss.interval, rests: loss.count } } : {}),
     ...(fillLpm === undefined ? {} : { fillLpm, mostStartsPerHour: (15 * fillLpm) / usable.value }),
   };
+}
+
+/** The usual band in the outflow index; NaN where no run shows both of its ends. */
+export function usableIndex(runs: readonly PumpRun[]): number {
+  return usualBand(runs).bandIndex;
+}
+
+function usualBand(runs: readonly PumpRun[]): Band {
+  const cutIn = median(runs.flatMap((run) => run.cutInBar ?? []));
+  const cutOut = median(runs.flatMap((run) => run.cutOutBar ?? []));
+  return { cutIn, cutOut, bandIndex: outflowIndex(cutIn) - outflowIndex(cutOut) };
 }
 
 interface Band {

@@ -1,10 +1,10 @@
-import type { Cycling, PumpStart } from '../findings.ts';
+import type { Cycling } from '../findings.ts';
 import type { HourLevel } from './booster-change.ts';
 import type { Episode } from './episodes.ts';
 import type { IdleCycle } from './hourly-rates.ts';
 import type { LeakOrValve } from './leak-or-valve.ts';
-import type { PumpRun } from './pump-run.ts';
 import { isSameRun, type MarkMemory, noMarks } from './settled-marks.ts';
+import type { ToldStarts } from './start-figures.ts';
 
 /**
  * What was worked out of a growing log when it was last asked for, and needs no working out again where all that it rests
@@ -19,7 +19,7 @@ export interface PumpMemory {
   verdicts: readonly Verdict[];
   episodes: ReadonlyMap<string, ToldEpisode>;
   /** Starts as they are told, by the marked run that they are of. */
-  readonly starts: WeakMap<PumpRun, PumpStart>;
+  readonly starts: ToldStarts;
 }
 
 export interface Verdict {

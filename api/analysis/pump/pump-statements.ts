@@ -2,6 +2,8 @@ import { localDate, localText } from '../../../collector/model/local-time.ts';
 import { bar } from '../evidence/wording.ts';
 import type { AnalysisSite, Change, Cycling, CyclingCause, Evidence, InletPull, WeakInlet } from '../findings.ts';
 import { median } from '../statistics/quantile.ts';
+import { oddsWords } from './cause-figures.ts';
+import { weighCauses } from './cause-weights.ts';
 import { usualHours } from './usual-hours.ts';
 
 type Statement = Evidence['statements'][number];
@@ -64,27 +66,27 @@ function rapidStatement(rapid: readonly Cycling[], site: AnalysisSite, span: Spa
   };
 }
 
-/** The causes by the number of starts that stand behind them. */
+/** The causes by the number of starts that stand behind them, with the odds where these made the order. */
 function pointsTo(episodes: readonly Cycling[]): { text: string; certain: boolean } {
-  const weights = new Map<CyclingCause, number>();
-  let sure = 0;
-  let total = 0;
-  for (const { causes, starts } of episodes) {
-    total += starts;
-    if (causes.length === 1) sure += starts;
-    causes.forEach((cause, place) => {
-      weights.set(cause, (weights.get(cause) ?? 0) + starts / (1 + place));
-    });
-  }
-  const [first, second] = [...weights.entries()].sort((a, b) => b[1] - a[1]).map(([cause]) => cause);
+  const { causes, sure: certain } = weighCauses(episodes);
+  const [first, second] = causes;
   if (!first) return { text: 'what causes it can’t be told from this log', certain: false };
-  const certain = sure > total / 2 || !second;
+  const odds = first === 'leak' || first === 'check_valve' ? usualOdds(episodes) : '';
   return {
     text: certain
-      ? `it points to ${POINTS_TO[first]}`
-      : `it points to ${POINTS_TO[first]}, or else to ${POINTS_TO[second!]}: this log can’t settle which`,
+      ? `it points to ${POINTS_TO[first]}${odds}`
+      : `it points to ${POINTS_TO[first]}, or else to ${POINTS_TO[second!]}: this log can’t settle which${odds}`,
     certain,
   };
+}
+
+/** The middle of the episodes' odds and what is asked of them, in brackets; empty where none rests on odds. */
+function usualOdds(episodes: readonly Cycling[]): string {
+  const odds = episodes.flatMap(({ ranking }) => ranking?.odds ?? []);
+  if (odds.length === 0) return '';
+  // Odds to either side are alike far from one to one on a scale of their logarithms.
+  const middle = Math.exp(median(odds.map(({ checkValveToLeak }) => Math.log(checkValveToLeak))));
+  return ` (odds ${oddsWords({ checkValveToLeak: middle })}; ${odds[0]!.needed} to 1 is asked)`;
 }
 
 interface Span {
@@ -149,7 +151,7 @@ function weakInletStatement(
     text:
       `In ${weakInlet.length === 1 ? 'one run' : `${weakInlet.length} runs`} of the pump its inlet fell below ` +
       `${site.thresholds.weakInletBar} bar, the lowest being ${bar(lowest)}` +
-      `${weakInlet.length === 1 ? '' : `, most of them ${hours}`}.${beyond}${pulled} A pump must not pull the main towards the air’s ` +
+      `${weakInlet.length === 1 ? '' : hours ? `, most of them ${hours}` : ', at all hours of the day'}.${beyond}${pulled} A pump must not pull the main towards the air’s ` +
       'pressure: ask the supplier, and have a cut-off for low inlet pressure fitted by a licensed person.',
     certainty: 'certain',
   };

@@ -1,29 +1,29 @@
 import { formatRfc3339 } from '../../../collector/model/instant.ts';
 import { localText } from '../../../collector/model/local-time.ts';
-import type { AnalysisSite, Evidence, PumpState, PumpStateKind } from '../findings.ts';
+import type { AnalysisSite, PumpState, PumpStateKind } from '../findings.ts';
 import { median, quantile } from '../statistics/quantile.ts';
 import type { PumpRows } from './pump-rows.ts';
 import type { PumpRun } from './pump-run.ts';
 import type { SwitchLevels, SwitchLevelsSpan } from './switch-levels.ts';
 
 /** Ordinary draws seldom keep a pump on for longer without a pause. Common practice, no source. */
-const RUN_ON_MS = 20 * 60_000;
+export const RUN_ON_MS = 20 * 60_000;
 /** A pressure below cut-in for longer isn't a pump spinning up. */
-const HELD_LOW_MS = 60_000;
-const HELD_LOW_ROWS = 3;
+export const HELD_LOW_MS = 60_000;
+export const HELD_LOW_ROWS = 3;
 /** How far below cut-in, as part of the band, counts. */
-const BELOW_SHARE = 0.25;
+export const BELOW_SHARE = 0.25;
 /** A pump that lifts anything holds more than this part of cut-in. */
-const LIFTS_SHARE = 0.6;
+export const LIFTS_SHARE = 0.6;
 /** Taps are shut now and then within a run of so long: a pump that lifts then comes above its cut-in. */
-const MOST_OF_RUN = 0.95;
+export const MOST_OF_RUN = 0.95;
 /** This near cut-out, as part of the band, a pump that is still on does not stop. */
-const AT_TOP_SHARE = 0.1;
+export const AT_TOP_SHARE = 0.1;
 /** No household draws for longer at a stretch: a pool that fills for hours. Common practice, no source. */
-const LONGEST_DEMAND_MS = 5 * 3_600_000;
+export const LONGEST_DEMAND_MS = 5 * 3_600_000;
 /** What a plant holds, and the part of it below which its switch would have closed long ago. Common practice, no source. */
 const HELD_QUANTILE = 0.9;
-const NO_SWITCH_WAITS_SHARE = 0.5;
+export const NO_SWITCH_WAITS_SHARE = 0.5;
 /** Part of a run's rows in which a channel must say so. */
 const ON_SHARE = 0.9;
 /** Starts so near a spell tell where the switch turns about then; the lower ones of them, but for a few after failures. */
@@ -288,7 +288,7 @@ function shareOn({ timeMs, on }: OnChannel, fromMs: number, toMs: number): numbe
   return known === 0 ? 0 : running / known;
 }
 
-function levelsAt(spans: readonly SwitchLevelsSpan[], atMs: number): SwitchLevels | null {
+export function levelsAt(spans: readonly SwitchLevelsSpan[], atMs: number): SwitchLevels | null {
   // A live log goes on after the last span: its levels hold on.
   return (spans.find(({ toMs }) => atMs < toMs) ?? spans[spans.length - 1])?.levels ?? null;
 }
@@ -342,30 +342,12 @@ function outsideHours(runs: readonly PumpRun[], site: AnalysisSite): PumpState[]
     } else spells.push({ fromMs: run.startMs, toMs: run.stopMs ?? run.startMs, count: 1 });
   }
   return spells.map(({ fromMs, toMs, count }) =>
-    stateOf('outside_hours', fromMs, toMs, count, `${count} starts outside the hours from ${from} to ${to}.`),
+    stateOf(
+      'outside_hours',
+      fromMs,
+      toMs,
+      count,
+      `${count === 1 ? 'One start' : `${count} starts`} outside the hours from ${from} to ${to}.`,
+    ),
   );
-}
-
-const STATE_WORDS: Record<PumpStateKind, string> = {
-  runs_on: 'the pump ran on without reaching its cut-out',
-  no_rise: 'the pump ran without lifting the pressure',
-  did_not_start: 'the pressure stayed below cut-in and no start lifted it',
-  did_not_stop: 'the pump did not stop',
-  outside_hours: 'the pump started outside its allowed hours',
-  too_many_starts: 'the pump started more often in an hour than its limit',
-};
-
-/** One sentence a kind: how often, when last, and what the last one showed. */
-export function stateStatements(states: readonly PumpState[], site: AnalysisSite): Evidence['statements'][number][] {
-  const kinds = [...new Set(states.map(({ kind }) => kind))];
-  return kinds.map((kind) => {
-    const these = states.filter((state) => state.kind === kind);
-    const last = these[these.length - 1]!;
-    const times = these.length === 1 ? 'Once' : `${these.length} times`;
-    const when = localText(Date.parse(last.start), site.timeZone, 'd LLLL yyyy, HH:mm');
-    return {
-      text: `${times} ${STATE_WORDS[kind]}, ${these.length === 1 ? 'on' : 'last on'} ${when}. ${last.reason}`,
-      certainty: kind === 'did_not_start' || kind === 'runs_on' ? 'possible' : 'certain',
-    };
-  });
 }

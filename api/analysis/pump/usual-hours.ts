@@ -17,9 +17,9 @@ interface Spell {
 
 /**
  * The shortest time of the day, to the quarter hour, that holds most of the spells whole: `between 06:30 and 08:15`.
- * @returns `at all hours` where it would be wider than half a day
+ * Undefined where it would be wider than half a day, or where no spell is given: they come at all hours.
  */
-export function usualHours(spells: readonly Spell[], timeZone: string): string {
+export function usualHours(spells: readonly Spell[], timeZone: string): string | undefined {
   const day = spells.map(({ startMs, endMs }) => {
     const minute =
       (((startMs / 60_000 + utcOffsetMinutes(startMs, timeZone)) % DAY_MINUTES) + DAY_MINUTES) % DAY_MINUTES;
@@ -35,7 +35,7 @@ export function usualHours(spells: readonly Spell[], timeZone: string): string {
     const width = Math.max(1, Math.ceil((ends[needed - 1] ?? 0) / QUARTER_MINUTES)) * QUARTER_MINUTES;
     if (!best || width < best.to - best.from) best = { from, to: from + width };
   }
-  if (!best || best.to - best.from > WIDEST_MINUTES) return 'at all hours';
+  if (!best || best.to - best.from > WIDEST_MINUTES) return undefined;
   return `between ${clock(best.from)} and ${clock(best.to)}`;
 }
 

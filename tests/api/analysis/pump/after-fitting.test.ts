@@ -25,6 +25,8 @@ describe('before and after a fitting', () => {
     expect(once.answer).toBe('worked');
     expect(comparePressure(days, days)!.answer).toBe('no change shown');
     expect(comparePressure([], days)).toBeUndefined();
+    // Resampling one day gives that day: an interval of no width would claim that nothing can be wrong.
+    expect(comparePressure([1.1], [2.9])).toMatchObject({ answer: 'too few readings', interval: undefined });
   });
 });
 
@@ -63,7 +65,7 @@ describe('the 95 % intervals of a gain', () => {
   ])('hold the truth for %i days before and %i after', (before, after) => {
     const held = share((next) => {
       const days = (count: number, bar: number) => Array.from({ length: count }, () => bar + 0.15 * normal(next));
-      return within(comparePressure(days(before, 1.5), days(after, 1.5 + GAIN))!.interval);
+      return within(comparePressure(days(before, 1.5), days(after, 1.5 + GAIN))!.interval!);
     });
     expect(held).toBeGreaterThanOrEqual(0.9);
     expect(held).toBeLessThanOrEqual(0.99);

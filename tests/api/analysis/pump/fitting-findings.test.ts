@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
-import { fittingFindings, fittingStatements } from '../../../../api/analysis/pump/fitting-findings.ts';
+import { fittingFindings } from '../../../../api/analysis/pump/fitting-findings.ts';
+import { fittingStatements } from '../../../../api/analysis/pump/fitting-statements.ts';
 import { boosterHouse, START_MS } from './booster-house.ts';
 import { OUTLET_SITE } from './pump-ruler.ts';
 
@@ -29,12 +30,14 @@ describe('before and after a fitting', () => {
     const kept = found.logged.find(({ figure }) => figure === 'kept95')!;
     expect([kept.daysBefore, kept.daysAfter]).toEqual([4, 4]);
     expect(kept.answer).toBe('worked');
-    expect(kept.interval[0]).toBeGreaterThan(0.5);
+    expect(kept.interval![0]).toBeGreaterThan(0.5);
     const text = fittingStatements(found, site)
       .map((statement) => statement.text)
       .join(' ');
-    expect(text).toMatch(/flow at 5 outlets changed by 3\.10 l\/min \(95\u00a0%:\u00a0.*: it worked\./);
+    expect(text).toMatch(/flow at five outlets changed by 3\.1 l\/min \(95\u00a0%:\u00a0.*: it worked\./);
     expect(text).toMatch(/kept for 95 % of a day went from/);
+    // Every outlet stands there with what was read of it.
+    expect(text).toContain('outlet 0 from 4.0 to 7.1 l/min (3.1 l/min more); outlet 1 from 5.0 to 7.2 l/min');
   });
 
   it('says that nothing changed where nothing did, and is silent without a date', () => {
@@ -44,6 +47,19 @@ describe('before and after a fitting', () => {
     expect(found.outlets[0]!.answer).toBe('no change shown');
     for (const { answer } of found.logged) expect(answer).toBe('no change shown');
     expect(fittingFindings(series, OUTLET_SITE, [])).toBeUndefined();
+  });
+
+  it('gives no interval from a day a side, and counts a day as a day', () => {
+    const short = boosterHouse({ days: 3, intervalS: 10, boosterFromDay: 1.4 });
+    const site = { ...OUTLET_SITE, fittedMs: START_MS + 1.4 * DAY_MS };
+    const found = fittingFindings({ timeMs: short.timeMs, pressureBar: short.pressureBar }, site, [])!;
+    const kept = found.logged.find(({ figure }) => figure === 'kept95')!;
+    expect([kept.daysBefore, kept.daysAfter, kept.answer]).toEqual([1, 1, 'too few readings']);
+    expect(kept).not.toHaveProperty('interval');
+    const [statement] = fittingStatements(found, site);
+    expect(statement!.text).toMatch(/\(one day before the fitting on .*\(one day after\)/);
+    expect(statement!.text).not.toMatch(/95\u00a0%/);
+    expect(statement!.certainty).toBe('unknown');
   });
 
   it('takes the time of the fitting from the log where the owner gave none, and pairs outlets read on both sides only', () => {

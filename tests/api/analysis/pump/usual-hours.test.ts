@@ -23,7 +23,7 @@ describe('the hours that hold most of many spells', () => {
       'between 06:30 and 08:00',
     ],
     ['over midnight', [spell(23.6, 23.7), spell(24.2, 24.3), spell(0.4, 0.5)], 'between 23:30 and 00:30'],
-    ['all over the day', [spell(1, 1.1), spell(7, 7.1), spell(13, 13.1), spell(19, 19.1)], 'at all hours'],
+    ['all over the day', [spell(1, 1.1), spell(7, 7.1), spell(13, 13.1), spell(19, 19.1)], undefined],
     ['a moment', [spell(6.5, 6.5)], 'between 06:30 and 06:45'],
   ])('%s', (_name, spells, words) => {
     expect(usualHours(spells, 'Europe/London')).toBe(words);
@@ -47,7 +47,7 @@ describe('the hours that hold most of many spells', () => {
           minutes.map(({ from, to }) => spell(from / 60, to / 60)),
           'UTC',
         );
-        const [, h1, m1, h2, m2] = /between (\d\d):(\d\d) and (\d\d):(\d\d)/.exec(words) ?? [];
+        const [, h1, m1, h2, m2] = /between (\d\d):(\d\d) and (\d\d):(\d\d)/.exec(words ?? '') ?? [];
         if (h1 === undefined) return;
         const begin = 60 * Number(h1) + Number(m1);
         const length = (60 * Number(h2) + Number(m2) - begin + 1440) % 1440;
