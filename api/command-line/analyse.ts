@@ -1,5 +1,6 @@
 import type { Readable, Writable } from 'node:stream';
 import { Problem } from '../../collector/model/problem.ts';
+import { NEMA_SOURCE, STARTS_LIMIT_SCOPE, startsLimitExamples } from '../../collector/model/starts-limit.ts';
 import { analyseOnce } from '../analysis/analyse.ts';
 import { readAnalysisFile } from './analysis-file.ts';
 import { type Command, textOf } from './command.ts';
@@ -57,6 +58,12 @@ export const analyseCommand: Command = {
     'mainsdiary analyse week.csv --site site.json',
     'mainsdiary analyse week.csv.gz --site site.json --json > findings.json',
     'gunzip -c week.csv.gz | mainsdiary analyse - --site site.json --json',
+  ],
+  notes: [
+    'What is known of a pump may stand in the site file, for example:',
+    '  "pump": {"allowedHours": [6, 22], "mostStartsPerHour": 11.5, "startsLimitSource": "NEMA MG 10, 2-pole, 2 hp"}',
+    `No limit of starts is assumed. ${NEMA_SOURCE}, starts an hour: ${startsLimitExamples()}.`,
+    STARTS_LIMIT_SCOPE,
   ],
   async run(positional, options) {
     const file = positional[0];

@@ -20,6 +20,8 @@ export interface Command {
   readonly positional: readonly { readonly name: string; readonly description: string; readonly required: boolean }[];
   readonly options: readonly CommandOption[];
   readonly examples: readonly string[];
+  /** What else `--help` tells, after the examples. */
+  readonly notes?: readonly string[] | undefined;
   run(positional: readonly string[], options: GivenOptions): Promise<number>;
 }
 

@@ -1,24 +1,16 @@
 import { localDate } from '../../collector/model/local-time.ts';
 import { plusMinusBar } from '../../collector/model/uncertainty-words.ts';
-import type { Change, CyclingCause, Fault, FindingsDocument, LowSupply, Sag } from '../analysis/findings.ts';
+import type { Change, Fault, FindingsDocument, LowSupply, Sag } from '../analysis/findings.ts';
+import { bar, count, listed } from './account-words.ts';
 import { createLocalFormat, durationText, type LocalFormat } from './local-format.ts';
 import { patternAccount } from './pattern-account.ts';
-
-/** Longest list of single findings in an account; the rest is counted, and the JSON holds them all. */
-const LISTED = 12;
+import { pumpAccount } from './pump-account.ts';
 
 const POSITION_WORDS = {
   incoming: 'on the incoming main',
   pump_inlet: "at the pump's inlet",
   pump_outlet: "at the pump's outlet",
 } as const;
-
-const CAUSE_WORDS: Record<CyclingCause, string> = {
-  leak: 'a leak or a dripping outlet',
-  check_valve: 'a check valve that passes',
-  lost_precharge: 'lost pre-charge of the vessel',
-  narrow_differential: 'a switch that is set too narrow',
-};
 
 const CHANGE_WORDS: Record<Change['kind'], string> = {
   supply: 'the supply',
@@ -50,7 +42,7 @@ export function findingsAccount(found: FindingsDocument): string {
     patternAccount(found),
     changes(found, at),
     draws(found),
-    pump(found, at),
+    pumpAccount(found, at),
     faults(found, at),
     limits(found),
   ];
@@ -202,52 +194,6 @@ function draws(found: FindingsDocument): string[] {
   ];
 }
 
-function pump(found: FindingsDocument, at: LocalFormat): string[] {
-  const lines: string[] = [];
-  if (found.pumpStarts.length > 0) {
-    const idle = found.pumpStarts.filter((start) => start.onDemand === false).length;
-    lines.push(`${count(found.pumpStarts.length, 'start')}, ${idle} of them without the household drawing.`);
-  }
-  for (const episode of found.cycling) {
-    if (episode.kind === 'normal') continue;
-    const kind = episode.kind === 'no_demand' ? 'cycling without demand' : 'rapid cycling on demand';
-    const causes = episode.causes.map((cause) => CAUSE_WORDS[cause]).join(', or ');
-    lines.push(
-      `- ${at.span(episode.start, episode.end)}: ${kind}, ${episode.startsPerHour.toFixed(1)} starts an hour${causes ? `; points to ${causes}` : ''}`,
-    );
-    for (const reason of episode.reasons ?? []) lines.push(`    ${reason}`);
-    for (const step of episode.nextSteps ?? []) lines.push(`    next: ${step}`);
-  }
-  if (found.weakInlet.length > 0) {
-    lines.push(
-      `Inlet below ${bar(found.thresholds.weakInletBar)} while the pump ran: ${count(found.weakInlet.length, 'time')}.`,
-      ...listed(found.weakInlet, (weak) => `${at.span(weak.start, weak.end)}: ${weakWords(weak)}`),
-    );
-  }
-  if (found.inletPull) lines.push(...inletPull(found.inletPull));
-  return lines.length === 0 ? [] : ['Pump', ...lines];
-}
-
-function weakWords({ minBar, pullBar, standingBar, atRangeEnd }: FindingsDocument['weakInlet'][number]): string {
-  const end = atRangeEnd ? ' (at or below the sensor’s range)' : '';
-  if (pullBar === undefined || standingBar === undefined) return `lowest ${bar(minBar)}${end}`;
-  return `lowest ${bar(minBar)}${end}, ${bar(pullBar)} below the ${bar(standingBar)} that the main stood at`;
-}
-
-function inletPull({ hours, ...all }: NonNullable<FindingsDocument['inletPull']>): string[] {
-  const pull = ({ medianPullBar, worstPullBar }: typeof all) =>
-    medianPullBar === undefined || worstPullBar === undefined
-      ? 'how far below the standing pressure isn’t known'
-      : `${bar(medianPullBar)} below the standing pressure in the middle, ${bar(worstPullBar)} at most`;
-  return [
-    `The inlet while the pump ran (${count(all.runs, 'run')}): ${pull(all)}; lowest ${bar(all.lowestBar)}.`,
-    ...hours.map(
-      (one) =>
-        `- ${String(one.hour).padStart(2, '0')}:00 to ${String(one.hour + 1).padStart(2, '0')}:00: ${count(one.runs, 'run')}, ${one.weakRuns} of them weak; ${pull(one)}; lowest ${bar(one.lowestBar)}`,
-    ),
-  ];
-}
-
 function faults(found: FindingsDocument, at: LocalFormat): string[] {
   if (found.faults.length === 0) return [];
   const kinds = [...new Set(found.faults.map((fault) => fault.kind))];
@@ -268,21 +214,8 @@ function limits(found: FindingsDocument): string[] {
   return found.limits.length === 0 ? [] : ["What this log can't show", ...found.limits.map((limit) => `- ${limit}`)];
 }
 
-function listed<T>(all: readonly T[], line: (entry: T) => string): string[] {
-  const lines = all.slice(0, LISTED).map((entry) => `- ${line(entry)}`);
-  if (all.length > LISTED) lines.push(`- and ${all.length - LISTED} more, all of them with --json`);
-  return lines;
-}
-
 function seconds(start: string, end: string): number {
   return (Date.parse(end) - Date.parse(start)) / 1000;
-}
-
-function bar(value: number): string {
-  return `${value
-    .toFixed(2)
-    .replace(/^-(?=0\.00$)/, '')
-    .replace('-', '\u2212')} bar`;
 }
 
 /** ± 0.00 would say that something is known exactly. */
@@ -296,8 +229,4 @@ function plusMinus(sdBar: number | undefined): string {
 function share(fraction: number): string {
   const percent = fraction * 100;
   return `${percent >= 99.95 || percent === 0 ? percent.toFixed(0) : percent.toFixed(1)} %`;
-}
-
-function count(number: number, noun: string): string {
-  return `${number.toLocaleString('en-GB')} ${noun}${number === 1 ? '' : 's'}`;
 }

@@ -23,6 +23,7 @@ function build(command: Command): Parser {
   }
   if (command.examples.length > 0)
     parser.addHelpText('after', `\nExamples:\n${command.examples.map((line) => `  ${line}`).join('\n')}`);
+  if (command.notes) parser.addHelpText('after', `\n${command.notes.join('\n')}`);
   parser.action(async () => {
     process.exitCode = await command.run(parser.args, givenOptions(command, parser));
   });

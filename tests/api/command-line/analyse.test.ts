@@ -126,7 +126,7 @@ describe('the account in words', () => {
     );
     expect(text).toContain('Sun 2026-10-25 01:30 BST to 01:30 GMT: cycling without demand, 7.3 starts an hour');
     expect(text).toContain('a leak or a dripping outlet, or a check valve that passes');
-    expect(text).toContain('next: shut the valve after the pump and watch');
+    expect(text).toContain('What to do next\n- shut the valve after the pump and watch');
     expect(text).not.toContain('Low supply');
   });
 
