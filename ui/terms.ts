@@ -1,4 +1,4 @@
-import type { CyclingCause, FaultKind } from '../api/analysis/findings.ts';
+import type { CyclingCause, FaultKind, PumpStateKind } from '../api/analysis/findings.ts';
 import type { Position } from '../collector/model/channel.ts';
 
 /** The closed lists of the findings, in the words of the page. */
@@ -7,6 +7,16 @@ export const CAUSE_WORDS: Record<CyclingCause, string> = {
   check_valve: 'a check valve that lets water back',
   lost_precharge: 'a pressure vessel that has lost its charge',
   narrow_differential: 'a switch set too narrow',
+};
+
+/** What the pump did, as the end of a sentence. */
+export const STATE_WORDS: Record<PumpStateKind, string> = {
+  runs_on: 'the pump ran on without reaching its cut-out',
+  no_rise: 'the pump ran without lifting the pressure',
+  did_not_start: 'the pressure stayed below cut-in and no start lifted it',
+  did_not_stop: 'the pump did not stop',
+  too_many_starts: 'the pump started more often in an hour than its limit',
+  outside_hours: 'the pump started outside its allowed hours',
 };
 
 export const FAULT_WORDS: Record<FaultKind, string> = {

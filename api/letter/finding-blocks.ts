@@ -5,6 +5,7 @@ import { bar, clockSpan, dayOf, duration, lengthMs, localMoment, localSpan } fro
 import { fittingBlocks } from './fitting-blocks.ts';
 import type { LetterBlock } from './letter-blocks.ts';
 import type { LetterInput } from './letter-input.ts';
+import { pumpBlocks } from './pump-blocks.ts';
 
 /** A table of more rows than this is cut, and says how many were left out; the findings document holds all. */
 const MOST_ROWS = 60;
@@ -50,6 +51,7 @@ export function findingBlocks(input: LetterInput): LetterBlock[] {
   const episodes = findings.cycling.filter((episode) => episode.kind !== 'normal');
   if (episodes.length > 0) blocks.push(cyclingTable(episodes, input.timeZone));
   if (findings.weakInlet.length > 0) blocks.push(weakInletTable(findings.weakInlet, input.timeZone));
+  blocks.push(...pumpBlocks(findings, input.timeZone));
   if (findings.changes.length > 0)
     blocks.push(
       table(

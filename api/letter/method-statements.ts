@@ -1,15 +1,12 @@
 import { count, duration } from './figures.ts';
 import type { LetterInput } from './letter-input.ts';
+import { pumpMethods } from './pump-methods.ts';
 
 /** How the findings were made, in sentences a supplier's engineer can check. */
 export function methodStatements(input: LetterInput): string[] {
   const { findings } = input;
   const floor = findings.detectionFloor;
-  const pump = [
-    'A pump start is the last low reading before the fast rise of pressure; it is without demand when nobody has drawn water since the pump last stopped.',
-    'The pump is said to cycle when at least four starts without demand follow one another within 20 minutes each, or at least four starts on demand within 15 seconds each.',
-    'What the shape of the pressure points to is an inference, not an inspection.',
-  ];
+  const pump = pumpMethods(findings);
   const supply = [
     'Standing pressure is what the transducer would read with nobody in the property drawing water. The household opens and shuts outlets within a second or two, while the street changes over minutes: by these edges the own draws were found, cut out and bridged.',
     findings.draws.length === 0

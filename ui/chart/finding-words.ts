@@ -1,63 +1,32 @@
 import type { FindingsDocument } from '../../api/analysis/findings.ts';
-import {
-  bar,
-  clockRange,
-  count,
-  counted,
-  dateAndClock,
-  duration,
-  flow,
-  listed,
-  percent,
-  sentence,
-  shortDate,
-  uncertaintyBar,
-} from '../format.ts';
+import { bar, counted, dateAndClock, duration, flow, percent, sentence, uncertaintyBar } from '../format.ts';
 import type { SiteTime } from '../site-time.ts';
-import { CAUSE_WORDS, FAULT_WORDS } from '../terms.ts';
+import { FAULT_WORDS } from '../terms.ts';
 import type { Span } from '../view-state.ts';
+import { type FindingAccount, keyOf, times } from './finding-account.ts';
 
-/** A finding as the list beneath a chart tells it, with what opens when it is touched. */
-export interface FindingAccount {
-  /** Stable within one log: kind and start. Stands in the address. */
-  readonly key: string;
-  readonly fromMs: number;
-  readonly toMs: number;
-  /** One line. */
-  readonly title: string;
-  readonly certainty: 'certain' | 'possible' | undefined;
-  /** The rule by which it was found, in words. */
-  readonly rule: string;
-  /** Names and figures with units. */
-  readonly figures: readonly (readonly [string, string])[];
-}
+export type { FindingAccount } from './finding-account.ts';
 
-/** Everything found, in order of time; own draws last, as they are many and ordinary. */
+import { cyclingAccounts, stateAccounts } from './pump-finding-words.ts';
+import { pumpAsAWhole } from './pump-whole-words.ts';
+
+/** Everything found, in order of time; then what holds of the whole log; own draws last, as they are many and ordinary. */
 export function findingAccounts(findings: FindingsDocument, time: SiteTime): FindingAccount[] {
   const accounts = [
     ...lowSupply(findings, time),
     ...sags(findings, time),
-    ...cycling(findings, time),
+    ...cyclingAccounts(findings, time),
+    ...stateAccounts(findings, time),
     ...weakInlet(findings, time),
     ...changes(findings, time),
     ...faults(findings, time),
   ].sort((a, b) => a.fromMs - b.fromMs);
-  return [...accounts, ...draws(findings, time)];
+  return [...accounts, ...pumpAsAWhole(findings, time), ...draws(findings, time)];
 }
 
 /** Those that touch a span. */
 export function accountsIn(accounts: readonly FindingAccount[], span: Span): FindingAccount[] {
   return accounts.filter((account) => account.toMs >= span.fromMs && account.fromMs < span.toMs);
-}
-
-function times(start: string, end: string, time: SiteTime) {
-  const fromMs = Date.parse(start);
-  const toMs = Date.parse(end);
-  return { fromMs, toMs, words: `${shortDate(time.parts(fromMs).date)}, ${clockRange(fromMs, toMs, time)}` };
-}
-
-function keyOf(kind: string, fromMs: number): string {
-  return `${kind}-${Math.floor(fromMs / 1000)}`;
 }
 
 function lowSupply(findings: FindingsDocument, time: SiteTime): FindingAccount[] {
@@ -122,36 +91,6 @@ function sags(findings: FindingsDocument, time: SiteTime): FindingAccount[] {
       },
     ];
   });
-}
-
-function cycling(findings: FindingsDocument, time: SiteTime): FindingAccount[] {
-  return findings.cycling
-    .filter((episode) => episode.kind !== 'normal')
-    .map((episode) => {
-      const { fromMs, toMs, words } = times(episode.start, episode.end, time);
-      const noDemand = episode.kind === 'no_demand';
-      return {
-        key: keyOf('cycling', fromMs),
-        fromMs,
-        toMs,
-        title: `Pump cycling ${noDemand ? 'without demand' : 'while water was drawn'}, ${words}: ${episode.startsPerHour.toFixed(1)} starts an hour`,
-        certainty: undefined,
-        rule: noDemand
-          ? 'At least four starts no more than 20 minutes apart, with no household draw between them.'
-          : 'At least four starts no more than 15 s apart while water was drawn.',
-        figures: [
-          ['Starts', count(episode.starts)],
-          [
-            'Points to',
-            episode.causes.length === 0
-              ? 'no cause can be told'
-              : listed(episode.causes.map((cause) => CAUSE_WORDS[cause])),
-          ],
-          ...(episode.reasons ?? []).map((reason): [string, string] => ['Because', reason]),
-          ...(episode.nextSteps ?? []).map((step): [string, string] => ['To tell more', step]),
-        ],
-      };
-    });
 }
 
 function weakInlet(findings: FindingsDocument, time: SiteTime): FindingAccount[] {

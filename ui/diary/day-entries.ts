@@ -7,6 +7,7 @@ import type {
   FindingsDocument,
   LowSupply,
   PumpStart,
+  PumpState,
   Sag,
   WeakInlet,
 } from '../../api/analysis/findings.ts';
@@ -21,6 +22,7 @@ export interface DayEntry {
   readonly pumpStarts: readonly PumpStart[];
   readonly cycling: readonly Cycling[];
   readonly weakInlet: readonly WeakInlet[];
+  readonly pumpStates: readonly PumpState[];
   readonly faults: readonly Fault[];
   readonly changes: readonly Change[];
   /** Share of the expected samples that are there and usable; undefined where the day isn't covered at all. */
@@ -73,6 +75,7 @@ export function dayEntries(findings: FindingsDocument, time: SiteTime): DayEntry
     ofInterval,
   );
   const weakInlet = spread(findings.weakInlet, ofInterval);
+  const pumpStates = spread(findings.pumpStates ?? [], ofInterval);
   const faults = spread(
     findings.faults.filter((fault) => TOLD_FAULTS.has(fault.kind)),
     ofInterval,
@@ -90,7 +93,7 @@ export function dayEntries(findings: FindingsDocument, time: SiteTime): DayEntry
       const partial = day.startMs < fromMs || day.endMs > toMs;
       const told =
         daySags.some((sag) => sag.state === 'present') ||
-        [lowSupply, cycling, weakInlet, faults, changes].some((kind) => kind[index]!.length > 0) ||
+        [lowSupply, cycling, weakInlet, pumpStates, faults, changes].some((kind) => kind[index]!.length > 0) ||
         (validFraction ?? 0) < WHOLE_DAY_FRACTION;
       return {
         day,
@@ -100,6 +103,7 @@ export function dayEntries(findings: FindingsDocument, time: SiteTime): DayEntry
         pumpStarts: pumpStarts[index]!,
         cycling: cycling[index]!,
         weakInlet: weakInlet[index]!,
+        pumpStates: pumpStates[index]!,
         faults: faults[index]!,
         changes: changes[index]!,
         validFraction,

@@ -3,6 +3,7 @@ import { bar, clock, clockRange, counted, duration, listed, percent, sentence } 
 import type { SiteTime } from '../site-time.ts';
 import { CAUSE_WORDS, FAULT_WORDS } from '../terms.ts';
 import { type DayEntry, WHOLE_DAY_FRACTION } from './day-entries.ts';
+import { stateSentence } from './state-words.ts';
 
 /** What the diary says of a day: one to three sentences, the supply's part first, then the household's, then the log's. */
 
@@ -12,6 +13,7 @@ export function dayWords(entry: DayEntry, position: FindingsDocument['series']['
   const sentences = [
     supplySentence(entry, time),
     position === 'incoming' ? undefined : pumpSentence(entry, time),
+    stateSentence(entry, time),
     changeSentence(entry, time),
     householdSentence(entry, position),
     logSentence(entry, time),

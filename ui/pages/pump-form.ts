@@ -1,4 +1,5 @@
 import type { SiteResource } from '../../api/contract/payloads.ts';
+import { NEMA_SOURCE, STARTS_LIMIT_SCOPE, startsLimitExamples } from '../../collector/model/starts-limit.ts';
 import { call } from '../data/api-client.ts';
 import { el } from '../parts/element.ts';
 import { field, numberInput, readNumber } from '../parts/field.ts';
@@ -102,9 +103,10 @@ export function createPumpForm(first: SiteResource, onSaved: (site: SiteResource
     el(
       'div',
       { class: 'fields' },
-      field(most, { label: 'Most starts in an hour', help: 'The motor’s limit; often 20 to 60 for small sets.' }),
+      field(most, { label: 'Most starts in an hour', help: 'The motor’s limit. None is assumed.' }),
       field(source, { label: 'Where that stands', help: 'For example: nameplate.' }),
     ),
+    startsLimitNote(),
     field(usable, {
       label: 'Litres between stop and start',
       help: 'Switch the pump off just after it stopped, let water into a bucket until the pressure is where it starts, read the litres. Keep hands and water away from anything electric.',
@@ -118,6 +120,15 @@ export function createPumpForm(first: SiteResource, onSaved: (site: SiteResource
     curve.element,
   );
   return { element: el('details', {}, el('summary', {}, 'The pump'), form), update };
+}
+
+/** What such limits are like, with where each stands; nothing of it is taken over. */
+function startsLimitNote(): HTMLElement {
+  return el(
+    'p',
+    { class: 'help' },
+    `For example ${NEMA_SOURCE}, starts an hour: ${startsLimitExamples()}. ${STARTS_LIMIT_SCOPE}`,
+  );
 }
 
 /** The one of a pair that was left empty while the other was not. */

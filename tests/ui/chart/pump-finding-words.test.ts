@@ -1,0 +1,175 @@
+import { describe, expect, it } from 'vitest';
+import { type FindingsDocument, PUMP_STATES, type PumpState } from '../../../api/analysis/findings.ts';
+import { findingCounts, sameCounts } from '../../../api/contract/finding-counts.ts';
+import { accountsIn, findingAccounts } from '../../../ui/chart/finding-words.ts';
+import { dayEntries } from '../../../ui/diary/day-entries.ts';
+import { dayWords } from '../../../ui/diary/day-words.ts';
+import { createSiteTime } from '../../../ui/site-time.ts';
+import { findingsOver } from '../diary/a-day.ts';
+
+const time = createSiteTime('Europe/London');
+const SPAN = ['2026-05-03T23:00:00Z', '2026-05-05T23:00:00Z'] as const;
+
+function found(parts: Partial<FindingsDocument>): FindingsDocument {
+  const whole = findingsOver(...SPAN, parts);
+  const day = { expected: 86_400, received: 86_400, valid: 86_400 };
+  return {
+    ...whole,
+    series: { ...whole.series, position: 'pump_outlet' },
+    coverage: { ...whole.coverage, days: ['2026-05-04', '2026-05-05'].map((date) => ({ day: date, ...day })) },
+  };
+}
+
+function state(kind: PumpState['kind'], more: Partial<PumpState> = {}): PumpState {
+  return {
+    kind,
+    start: '2026-05-04T06:05:00Z',
+    end: '2026-05-04T06:40:00Z',
+    value: 1.5,
+    reason: 'What was seen.',
+    certainty: 'possible',
+    cutInBar: 2,
+    cutOutBar: 3.5,
+    rule: 'A run of at least 20 min.',
+    nextSteps: ['Measure the flow.', 'Isolate it first.'],
+    ...more,
+  };
+}
+
+const plain = (text: string): string => text.replaceAll('\u00a0', ' ');
+
+describe('a pump’s states on the page', () => {
+  it.each(PUMP_STATES)('%s opens among the findings with rule, figures and what to do next', (kind) => {
+    const [account] = findingAccounts(found({ pumpStates: [state(kind)] }), time);
+    expect(plain(account!.title)).toMatch(/^The (pump|pressure) .*4 May 2026, 07:05–07:40: /);
+    expect(account).toMatchObject({ rule: 'A run of at least 20 min.', certainty: 'possible' });
+    const lines = account!.figures.map(([name, value]) => `${name}: ${plain(value)}`);
+    expect(lines).toContain('Lasted: 35 min');
+    expect(lines).toContain('Cut-in and cut-out: 2.00 bar and 3.50 bar');
+    expect(lines.slice(-2)).toEqual(['What to do next: Measure the flow.', 'With care: Isolate it first.']);
+    // Its samples are those of its span.
+    expect(account!.toMs - account!.fromMs).toBe(35 * 60_000);
+    expect(accountsIn([account!], { fromMs: account!.toMs + 1, toMs: account!.toMs + 2 })).toEqual([]);
+  });
+
+  it('stand on their day, and a day with one is no quiet day', () => {
+    const entries = dayEntries(
+      found({ pumpStates: [state('runs_on'), state('no_rise', { certainty: 'certain' })] }),
+      time,
+    );
+    expect(entries.map(({ quiet }) => quiet)).toEqual([true, false]);
+    expect(dayWords(entries[1]!, 'pump_outlet', time).map(plain)).toEqual([
+      'The pump ran without lifting the pressure from 07:05 to 07:40; the pump ran on without reaching its cut-out from 07:05 to 07:40 (possible).',
+    ]);
+  });
+
+  it('of many tells how many, the gravest first', () => {
+    const many = PUMP_STATES.flatMap((kind) => [0, 1, 2].map(() => state(kind)));
+    const [, day] = dayEntries(found({ pumpStates: many }), time);
+    const [text] = dayWords(day!, 'pump_outlet', time).map(plain);
+    expect(text).toMatch(/^The pump ran without lifting the pressure three times \(possible\); the pump did not stop/);
+    expect(text).toMatch(/and four more states of the pump\.$/);
+  });
+});
+
+describe('what holds of a pump as a whole', () => {
+  const parts: Partial<FindingsDocument> = {
+    pumpTrends: [
+      {
+        figure: 'filling',
+        firstDay: '2026-04-04',
+        lastDay: '2026-05-04',
+        days: 30,
+        perMonth: -0.12,
+        p: 0.0004,
+        rule: 'By days.',
+      },
+    ],
+    pumpLitres: {
+      usable: { litres: 4, interval: [3.8, 4.2], from: 'bucket', runs: 1 },
+      loss: { lpm: 0.21, interval: [0.2, 0.22], rests: 40 },
+    },
+    pumpCurve: {
+      points: 40,
+      headShare: 0.72,
+      interval: [0.7, 0.74],
+      verdict: 'below_its_curve',
+      rule: 'At a steady flow.',
+    },
+    fitting: {
+      at: '2026-05-04T12:00:00Z',
+      from: 'entered',
+      outlets: [
+        {
+          quantity: 'flowLpm',
+          pairs: [{ outlet: 'shower', before: 4, after: 8 }],
+          gain: 4,
+          answer: 'too few readings',
+        },
+      ],
+      logged: [{ figure: 'kept95', daysBefore: 1, daysAfter: 1, fromBar: 1, toBar: 2, answer: 'too few readings' }],
+    },
+  };
+
+  it('opens with slope and chance, litres, curve, and every outlet’s pair', () => {
+    const accounts = findingAccounts(found(parts), time);
+    const lines = accounts
+      .flatMap(({ title, figures }) => [title, ...figures.map(([name, value]) => `${name}: ${value}`)])
+      .map(plain);
+    expect(lines).toContain('The pump fills its vessel more slowly: −12 % a month');
+    expect(lines).toContain(
+      'Mann–Kendall test, one-sided: p = 0.0004: the chance of so steady a trend in days that are alike',
+    );
+    expect(lines).toContain('Usable between cut-out and cut-in: 4 l (95 %: 3.8 to 4.2)');
+    expect(lines).toContain('Head seen over head of the curve: 72 % (95 %: 70 % to 74 %)');
+    expect(lines).toContain('shower, flow: 4.0 l/min before, 8.0 l/min after');
+    expect(lines).toContain('All together, flow: 4.0 l/min: too few readings');
+    expect(lines).toContain(
+      'Logged pressure kept for 95 % of a day: 1.00 bar before, 2.00 bar after: too few readings',
+    );
+  });
+
+  it('is counted for open pages', () => {
+    const counts = findingCounts(found({ ...parts, pumpStates: [state('runs_on')] }));
+    expect(counts).toMatchObject({ pumpStates: 1, pumpTrends: 1, pumpLitres: 2, pumpCurve: 1 });
+    expect(sameCounts(counts, findingCounts(found(parts)))).toBe(false);
+  });
+});
+
+describe('the causes of cycling on the page', () => {
+  it('open with the figures that separate them, how sure it is, and the rule', () => {
+    const [account] = findingAccounts(
+      found({
+        cycling: [
+          {
+            start: '2026-05-04T01:00:00Z',
+            end: '2026-05-04T05:00:00Z',
+            kind: 'no_demand',
+            starts: 29,
+            startsPerHour: 7.25,
+            causes: ['leak'],
+            ranking: {
+              rule: 'Odds.',
+              figures: [
+                {
+                  figure: 'falls_towards',
+                  value: 0.1283,
+                  sd: 0.2167,
+                  unit: 'bar',
+                  name: 'Falls towards',
+                  tells: 'near 0 a leak',
+                },
+              ],
+              odds: { checkValveToLeak: 0.0203, needed: 20, most: 90, probability: 0.98 },
+            },
+          },
+        ],
+      }),
+      time,
+    );
+    const lines = account!.figures.map(([name, value]) => `${name}: ${plain(value)}`);
+    expect(lines).toContain('Falls towards: 0.128 ±0.433 bar; near 0 a leak');
+    expect(lines).toContain('How sure, of leak and check valve: 98.0 % for the first named; 20 to 1 (95.2 %) is asked');
+    expect(account!.rule).toMatch(/at least four starts.*Its causes: Odds\./i);
+  });
+});

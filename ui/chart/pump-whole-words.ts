@@ -1,0 +1,148 @@
+import type { FindingsDocument, PumpLitres, PumpTrend } from '../../api/analysis/findings.ts';
+import { bar, count, dateAndClock, figure, flow, percent } from '../format.ts';
+import type { SiteTime } from '../site-time.ts';
+import type { FindingAccount } from './finding-account.ts';
+import { stepLines } from './pump-finding-words.ts';
+
+type Line = readonly [string, string];
+type Fitting = NonNullable<FindingsDocument['fitting']>;
+
+/** What holds of the log as a whole: slow changes, the vessel and what is lost, the curve, before and after a fitting. */
+export function pumpAsAWhole(findings: FindingsDocument, time: SiteTime): FindingAccount[] {
+  const { start, end } = findings.series;
+  if (start === null || end === null) return [];
+  const whole = { fromMs: Date.parse(start), toMs: Date.parse(end), certainty: undefined };
+  return [
+    ...(findings.pumpTrends ?? []).map((trend) => ({ ...whole, ...trendWords(trend) })),
+    ...(findings.pumpLitres?.usable ? [{ ...whole, ...litresWords(findings.pumpLitres) }] : []),
+    ...(findings.pumpCurve ? [{ ...whole, ...curveWords(findings.pumpCurve) }] : []),
+    ...(findings.fitting ? [{ ...whole, ...fittingWords(findings.fitting, time) }] : []),
+  ];
+}
+
+type Told = Pick<FindingAccount, 'key' | 'title' | 'rule' | 'figures'>;
+
+function trendWords({ figure: which, firstDay, lastDay, days, perMonth, p, rule, nextSteps }: PumpTrend): Told {
+  const filling = which === 'filling';
+  const size = filling ? `${figure(100 * perMonth, 0)}\u00a0%` : bar(perMonth);
+  const down = perMonth < 0;
+  return {
+    key: `trend-${which.replace('_', '-')}`,
+    title: `${filling ? (down ? 'The pump fills its vessel more slowly' : 'The pump fills its vessel faster') : down ? 'The pump stops at a falling pressure' : 'The pump stops at a rising pressure'}: ${size} a month`,
+    rule: rule ?? '',
+    figures: [
+      ['Slope by Theil and Sen, in 30 days', filling ? `${size} of the median` : size],
+      [
+        'Mann–Kendall test, one-sided',
+        `p\u00a0=\u00a0${Number(p.toPrecision(1))}: the chance of so steady a trend in days that are alike`,
+      ],
+      ['Days judged', firstDay && lastDay ? `${count(days)}, ${firstDay} to ${lastDay}` : count(days)],
+      ...stepLines(nextSteps),
+    ],
+  };
+}
+
+const LITRES_FROM = {
+  bucket: 'a bucket’s reading',
+  flow_channel: 'the flow meter, over rests that drew the vessel down',
+  boyle: 'the vessel’s size and pre-charge by Boyle’s law, if they still hold',
+} as const;
+
+function litresWords({ usable, loss, fillLpm, mostStartsPerHour }: PumpLitres): Told {
+  const figures: Line[] = [];
+  if (usable) {
+    figures.push(['Usable between cut-out and cut-in', interval(usable.litres, usable.interval, 'l')]);
+    figures.push(['From', LITRES_FROM[usable.from]]);
+  }
+  if (loss) {
+    figures.push(['Lost with nobody drawing', interval(loss.lpm, loss.interval, 'l/min')]);
+    figures.push(['A day', `${count(Math.round(loss.lpm * 1440))}\u00a0l`]);
+  }
+  if (fillLpm !== undefined) figures.push(['The pump fills with', flow(fillLpm)]);
+  if (mostStartsPerHour !== undefined)
+    figures.push(['Most starts an hour that any draw can cause, 15·Q/V', figure(mostStartsPerHour, 0)]);
+  const title = usable ? `The vessel gives ${twoDigits(usable.litres)}\u00a0l between stop and start` : 'The vessel';
+  return {
+    key: 'vessel-litres',
+    title: loss ? `${title}; ${twoDigits(loss.lpm)}\u00a0l/min are lost at rest` : title,
+    rule: 'By Boyle’s law the litres gone from a vessel go with the change of 1/P (absolute pressure). A bucket, a flow meter or the vessel’s own figures say how many litres that is.',
+    figures,
+  };
+}
+
+const VERDICTS = {
+  on_its_curve: 'on its curve: where it doesn’t reach cut-out, more is drawn than it is made for',
+  below_its_curve: 'below its curve: worn, clogged, or it turns too slowly',
+  cannot_tell: 'can’t be told from these points',
+} as const;
+
+function curveWords({
+  points,
+  headShare,
+  interval: ends,
+  verdict,
+  rule,
+  nextSteps,
+}: NonNullable<FindingsDocument['pumpCurve']>): Told {
+  return {
+    key: 'pump-curve',
+    title: `The pump lifts ${percent(headShare)} of what its curve gives at the same flow`,
+    rule: rule ?? '',
+    figures: [
+      [
+        'Head seen over head of the curve',
+        `${percent(headShare)} (95\u00a0%: ${percent(ends[0])} to ${percent(ends[1])})`,
+      ],
+      ['Readings', count(points)],
+      ['It is', VERDICTS[verdict]],
+      ...stepLines(nextSteps),
+    ],
+  };
+}
+
+const QUANTITIES = {
+  flowLpm: ['flow', 'l/min', 1],
+  pressureBar: ['pressure while it runs', 'bar', 2],
+} as const;
+
+function fittingWords({ at, outlets, logged }: Fitting, time: SiteTime): Told {
+  const on = dateAndClock(Date.parse(at), time);
+  return {
+    key: 'fitting',
+    title: `Before and after the fitting, ${on}`,
+    rule: 'Outlets read on both sides are paired; the gain is Hodges and Lehmann’s, its interval by resampling the outlets. Of the log, days on either side are compared, the day itself left out; an interval needs three days or outlets a side.',
+    figures: [
+      ...outlets.flatMap(({ quantity, pairs, gain, interval: ends, answer }): Line[] => {
+        const [name, unit, digits] = QUANTITIES[quantity];
+        const told = (value: number): string => `${figure(value, digits)}\u00a0${unit}`;
+        return [
+          ...pairs.map(
+            (pair): Line => [`${pair.outlet}, ${name}`, `${told(pair.before)} before, ${told(pair.after)} after`],
+          ),
+          ...(gain === undefined
+            ? []
+            : [
+                [
+                  `All together, ${name}`,
+                  `${told(gain)}${ends ? ` (95\u00a0%: ${told(ends[0])} to ${told(ends[1])})` : ''}: ${answer}`,
+                ] as const,
+              ]),
+        ];
+      }),
+      ...logged.map(
+        ({ figure: which, fromBar, toBar, interval: ends, answer }): Line => [
+          which === 'median' ? 'Logged pressure, a day’s median' : 'Logged pressure kept for 95\u00a0% of a day',
+          `${bar(fromBar)} before, ${bar(toBar)} after${ends ? ` (95\u00a0% of the change: ${bar(ends[0])} to ${bar(ends[1])})` : ''}: ${answer}`,
+        ],
+      ),
+    ],
+  };
+}
+
+function interval(value: number, ends: readonly [number, number], unit: string): string {
+  return `${twoDigits(value)}\u00a0${unit} (95\u00a0%: ${twoDigits(ends[0])} to ${twoDigits(ends[1])})`;
+}
+
+function twoDigits(value: number): string {
+  return String(Number(value.toPrecision(2)));
+}
