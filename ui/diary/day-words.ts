@@ -22,7 +22,10 @@ export function dayWords(entry: DayEntry, position: FindingsDocument['series']['
   if (sentences.length === 0) return ['Too little was logged to say anything.'];
   if (sentences.length <= MORE_THAN_TOLD) return sentences;
   // Ordinary draws give way first; what is missing from the log must always be told.
-  return sentences.filter((text) => text !== householdSentence(entry, position)).slice(0, MORE_THAN_TOLD);
+  const others = sentences.filter((text) => text !== householdSentence(entry, position));
+  const missing = others.filter((text) => text === logSentence(entry, time)).slice(0, 1);
+  const rest = others.filter((text) => text !== missing[0]);
+  return [...rest.slice(0, MORE_THAN_TOLD - missing.length), ...missing];
 }
 
 /** The one line of a day with nothing to tell. */

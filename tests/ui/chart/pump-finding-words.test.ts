@@ -72,6 +72,24 @@ describe('a pump’s states on the page', () => {
   });
 });
 
+describe('a day with much to tell of a pump', () => {
+  it('never drops what is missing from the log', () => {
+    const [, day] = dayEntries(
+      found({
+        pumpStates: [state('runs_on')],
+        pumpStarts: [{ start: '2026-05-04T06:05:00Z' }],
+        weakInlet: [{ start: '2026-05-04T06:05:00Z', end: '2026-05-04T06:06:00Z', minBar: 0.1 }],
+        changes: [{ at: '2026-05-04T10:00:00Z', kind: 'booster', fromBar: 1, toBar: 3 }],
+        faults: [{ kind: 'gap', start: '2026-05-04T13:00:00Z', end: '2026-05-04T16:00:00Z' }],
+      }),
+      time,
+    );
+    const text = dayWords(day!, 'pump_outlet', time).map(plain);
+    expect(text).toHaveLength(3);
+    expect(text.at(-1)).toBe('From 14:00 to 17:00 nothing was received.');
+  });
+});
+
 describe('what holds of a pump as a whole', () => {
   const parts: Partial<FindingsDocument> = {
     pumpTrends: [
