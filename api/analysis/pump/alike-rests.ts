@@ -124,9 +124,20 @@ function holdsStep(own: LossSteps | undefined, others: readonly LossSteps[]): bo
   if (!(usual > 0)) return false;
   const excessMs = ({ loss, overMs }: LossStep): number => loss / usual - overMs;
   return own.steps.some((step, k) => {
-    const theirs = others.flatMap(({ steps }) => (steps[k] ? [excessMs(steps[k]!)] : []));
+    const excess = excessMs(step);
     const least = Math.max(LEAST_STEP_SHARE * own.lengthMs, (STEP_IN_NOISE * step.noise) / usual);
-    return standsOut(excessMs(step), theirs, SCATTERS_OF_STEPS, least);
+    // Only above half of the others may it stand out, and few do: no need to sort those that don't.
+    let known = 0;
+    let below = 0;
+    for (const { steps } of others) {
+      const other = steps[k];
+      if (!other) continue;
+      known++;
+      if (excessMs(other) < excess - least) below++;
+    }
+    if (2 * below < known) return false;
+    const theirs = others.flatMap(({ steps }) => (steps[k] ? [excessMs(steps[k]!)] : []));
+    return standsOut(excess, theirs, SCATTERS_OF_STEPS, least);
   });
 }
 

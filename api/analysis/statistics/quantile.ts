@@ -14,18 +14,61 @@ export function quantileOfSorted(sorted: ArrayLike<number>, p: number): number {
 
 /** Ascending copy of the finite values of a list. */
 export function sortedFinite(values: ArrayLike<number>): Float64Array {
+  return finiteOf(values).sort();
+}
+
+function finiteOf(values: ArrayLike<number>): Float64Array {
   const kept = new Float64Array(values.length);
   let n = 0;
   for (let i = 0; i < values.length; i++) {
     const value = values[i]!;
     if (Number.isFinite(value)) kept[n++] = value;
   }
-  return kept.subarray(0, n).sort();
+  return kept.subarray(0, n);
 }
 
-/** Quantile (type 7) of a list in any order; what is not finite is left out. */
+/** Quantile (type 7) of a list in any order; what is not finite is left out. Linear in the list on average. */
 export function quantile(values: ArrayLike<number>, p: number): number {
-  return quantileOfSorted(sortedFinite(values), p);
+  const kept = finiteOf(values);
+  const n = kept.length;
+  if (n === 0) return Number.NaN;
+  const h = (n - 1) * Math.min(1, Math.max(0, p));
+  const low = Math.floor(h);
+  const below = orderStatistic(kept, low);
+  if (h === low) return below;
+  let above = Number.POSITIVE_INFINITY;
+  for (let i = low + 1; i < n; i++) if (kept[i]! < above) above = kept[i]!;
+  return below + (h - low) * (above - below);
+}
+
+/**
+ * The value that would stand at place `k` if a list were sorted, by Hoare's selection (Comm. ACM 4(7), 1961, algorithm 65);
+ * rearranges the list so that nothing after that place is less.
+ */
+function orderStatistic(values: Float64Array, k: number): number {
+  let left = 0;
+  let right = values.length - 1;
+  while (left < right) {
+    const a = values[left]!;
+    const b = values[(left + right) >> 1]!;
+    const c = values[right]!;
+    // The median of three keeps sorted lists linear.
+    const pivot = Math.max(Math.min(a, b), Math.min(Math.max(a, b), c));
+    let i = left;
+    let j = right;
+    while (i <= j) {
+      while (values[i]! < pivot) i++;
+      while (values[j]! > pivot) j--;
+      if (i > j) break;
+      const swapped = values[i]!;
+      values[i++] = values[j]!;
+      values[j--] = swapped;
+    }
+    if (k <= j) right = j;
+    else if (k >= i) left = i;
+    else break;
+  }
+  return values[k]!;
 }
 
 export function median(values: ArrayLike<number>): number {
