@@ -86,6 +86,12 @@ const SURGE_FEE = 3;
  */
 const ABOVE_READINGS_BAR = 0.05;
 const ABOVE_READINGS_SHARE = 0.05;
+/**
+ * A tap and its pipe share the pressure at any supply alike: what would leave a sixth of it or less, by more than a sensor's
+ * zero may be off, is no household's but a burst's or a valve's in the street.
+ */
+const MOST_FALL_RATIO = 5;
+const ZERO_OFF_BAR = 0.2;
 /** Books of a draw with many edges may be off by this share of the fall before they say so. */
 const OFF_SHARE = 0.25;
 const LEVEL_BAR = 0.004;
@@ -117,6 +123,11 @@ export interface SegmentationInput extends StreetEdges {
 /** What the street may give at most, told from the window's readings. */
 export function mostStandingBar({ highestBar }: Pick<SegmentationInput, 'highestBar'>): number {
   return (1 + ABOVE_READINGS_SHARE) * highestBar + ABOVE_READINGS_BAR;
+}
+
+/** Whether no household takes a fall so great at a running pressure so low. */
+export function takesTooMuch(fallBar: number, runningBar: number): boolean {
+  return fallBar > MOST_FALL_RATIO * runningBar + ZERO_OFF_BAR;
 }
 
 export function lengthFee(lengthMs: number): number {
@@ -176,6 +187,7 @@ function follow(
   let { fallBar: fall, mostFallBar: mostFall, varianceBar2: variance, fees } = course;
   for (let j = course.edge; ; j++) {
     if (zeroStepEdge < 0) fallsBar.push(fall);
+    if (takesTooMuch(fall, afterBar[j]!)) return;
     // The stretch after edge j, up to the next edge or the block's end.
     const last = j + 1 >= count;
     const tapers = j - open <= MOST_EDGES_BEFORE_TAPER ? taperedEnds(input, j, idleBar, fall, sdBar[open]!) : [];

@@ -8,9 +8,10 @@ import {
   lengthFee,
   mostStandingBar,
   type SegmentationInput,
+  takesTooMuch,
 } from './draw-courses.ts';
 import type { WeighedDraw } from './segmentation.ts';
-import { COST_PER_NAT, streetMoveCost } from './street-costs.ts';
+import { COST_PER_NAT, continuesMovement, streetMoveCost } from './street-costs.ts';
 import { fallRatio, GROUND_TAP_LAW, type TapLaw } from './tap-law.ts';
 
 /** A long draw about others: a pool fills while the household goes on. Its edges, and its fall when it opened. */
@@ -70,6 +71,9 @@ export class EnclosingDraws {
   from(open: number, offer: (close: number, cost: number) => void): void {
     const { beforeBar, afterBar } = this.#input.edges;
     if (afterBar[open]! >= beforeBar[open]! || this.#street[open]! < UNLIKELY_STREET_COST) return;
+    // What goes on falling in the next row is no tap that was opened.
+    if (continuesMovement(this.#input.edges, open) || continuesMovement(this.#input.edges, open + 1)) return;
+    if (takesTooMuch(beforeBar[open]! - afterBar[open]!, afterBar[open]!)) return;
     const end = this.#lastWithin(open);
     if (!this.#hasClosing(open, end)) return;
     const inside = this.#reach(open, end);
@@ -135,7 +139,11 @@ export class EnclosingDraws {
     const { beforeBar, afterBar } = this.#input.edges;
     const fall = beforeBar[open]! - afterBar[open]!;
     const rise = afterBar[close]! - beforeBar[close]!;
-    return rise > LEAST_RISE_SHARE * fall && this.#street[close]! >= UNLIKELY_STREET_COST;
+    return (
+      rise > LEAST_RISE_SHARE * fall &&
+      this.#street[close]! >= UNLIKELY_STREET_COST &&
+      !continuesMovement(this.#input.edges, close + 1)
+    );
   }
 
   #hasClosing(open: number, end: number): boolean {

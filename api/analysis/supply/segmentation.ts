@@ -1,5 +1,6 @@
 import { type DrawSegment, drawsFrom, drawsFromBlockStart, edgeAfter, type SegmentationInput } from './draw-courses.ts';
 import { type EnclosingDraw, EnclosingDraws } from './enclosing-draws.ts';
+import { continuesMovement } from './street-costs.ts';
 
 /** A draw that costs so much more than leaving its edges to the street is less than a millionth of all accounts. */
 const MOST_OVER_STREET = 40;
@@ -94,6 +95,7 @@ function weighDraws(input: SegmentationInput): {
     const at = Math.max(0, segment.open);
     const after = edgeAfter(segment);
     if (cost > streetUpTo[after]! - streetUpTo[at]! + MOST_OVER_STREET) return;
+    if (segment.kind === 'edge' && continuesMovement(input.edges, segment.close + 1)) return;
     byEdge[at]!.push({ segment, after, cost });
     // Where the zero stepped within a draw, its falls are not those of the others that open with it.
     if (segment.zeroStepEdge >= 0) return;
@@ -111,7 +113,8 @@ function weighDraws(input: SegmentationInput): {
   for (let i = 0; i < count; i++) {
     const fallsBar: number[] = [];
     weighed.fallsBar.push(fallsBar);
-    if (afterBar[i]! >= beforeBar[i]!) continue;
+    // A movement over some rows is one hand's or the street's as a whole: no draw opens or closes in its midst.
+    if (afterBar[i]! >= beforeBar[i]! || continuesMovement(input.edges, i)) continue;
     drawsFrom(
       input,
       i,

@@ -46,12 +46,9 @@ const MOST_ROWS_OF_A_TAP = 2;
  * and less where it takes more rows than a tap's turn. The first edge of a movement bears its cost.
  */
 export function streetEdgeCosts(input: StreetEdges): Float64Array {
-  const { count, row, beforeBar, afterBar } = input.edges;
+  const { count } = input.edges;
   const costs = new Float64Array(count);
-  const goesOn = (k: number) =>
-    k < count &&
-    row[k]! - row[k - 1]! === 1 &&
-    (afterBar[k]! - beforeBar[k]!) * (afterBar[k - 1]! - beforeBar[k - 1]!) > 0;
+  const goesOn = (k: number) => continuesMovement(input.edges, k);
   for (let first = 0; first < count; ) {
     let most = streetEdgeCost(input, first);
     let next = first + 1;
@@ -62,6 +59,16 @@ export function streetEdgeCosts(input: StreetEdges): Float64Array {
     first = next;
   }
   return costs;
+}
+
+/** Whether an edge goes on with the movement of the one before it: in the row after it, in its direction. */
+export function continuesMovement({ count, row, beforeBar, afterBar }: Edges, k: number): boolean {
+  return (
+    k > 0 &&
+    k < count &&
+    row[k]! - row[k - 1]! === 1 &&
+    (afterBar[k]! - beforeBar[k]!) * (afterBar[k - 1]! - beforeBar[k - 1]!) > 0
+  );
 }
 
 /** Cost of one edge that the street is to have made. */

@@ -97,6 +97,27 @@ describe('long draws', () => {
     expect(found.draws).toEqual([]);
   });
 
+  it('a burst that falls over three minutes and is mended within two is the street’s at a reading every minute', () => {
+    const street = (atS: number) =>
+      2.34 - 2.14 * Math.min(1, Math.max(0, (atS - 11.94 * HOUR_S) / 170), Math.max(0, (15.3 * HOUR_S - atS) / 100));
+    const taps = Array.from({ length: 6 }, (_, k) => ({
+      fromS: (6.5 + 2.6 * k) * HOUR_S,
+      toS: (6.6 + 2.6 * k) * HOUR_S,
+      opening: 5,
+    }));
+    const house = {
+      hours: 24,
+      intervalS: 60,
+      street,
+      draws: taps.filter(({ fromS }) => fromS < 11 * HOUR_S),
+      lossFactor: 0.004,
+    };
+    const found = analyse(plainHouse(house), { ...PLAIN_SITE, intervalS: 60 });
+    expect(found.lowSupply.map(({ certainty }) => certainty)).toEqual(['certain']);
+    const [low] = found.lowSupply;
+    expect((Date.parse(low!.end) - Date.parse(low!.start)) / 3_600_000).toBeCloseTo(3.33, 0.5);
+  });
+
   it('a street that falls for three hours in ten minutes stays a sag, whatever is drawn in it', () => {
     const street = (atS: number) => 2.3 + dip(atS, 17 * HOUR_S, 20.2 * HOUR_S, 600, 0.6);
     const draws = Array.from({ length: 18 }, (_, k) => ({
