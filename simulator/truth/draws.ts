@@ -9,7 +9,7 @@ export interface TrueDraw {
   readonly optional: boolean;
 }
 
-/** A cistern that fills under another tap falls by less: the tap alone is the draw that shows. */
+/** A cistern that fills under another tap falls by less: without a meter the tap alone is the draw that shows. */
 const SHOWS_ABOVE_BAR = 0.02;
 /** A fall of less is a float valve's last trickle: no sample shows it. */
 const TRICKLES_ABOVE_BAR = 0.01;
@@ -31,13 +31,19 @@ interface Stretch {
  */
 export function trueDraws(
   columns: TrueColumns,
-  sensor: { readonly noiseBar: number; readonly stepBar: number; readonly intervalS: number },
+  sensor: {
+    readonly noiseBar: number;
+    readonly stepBar: number;
+    readonly intervalS: number;
+    /** The log has the household's flow. */
+    readonly metered?: boolean;
+  },
 ): TrueDraw[] {
   const { startMs } = columns;
   const joinedUnderS = Math.max(JOINED_UNDER_S, JOINED_SAMPLES * sensor.intervalS);
   const floorBar = Math.max(LEAST_DROP_BAR, 3 * sensor.noiseBar, 2 * sensor.stepBar);
   const floorS = Math.max(LEAST_S, LEAST_SAMPLES * sensor.intervalS);
-  const clear = stretchesAbove(columns, SHOWS_ABOVE_BAR, joinedUnderS);
+  const clear = stretchesAbove(columns, sensor.metered ? TRICKLES_ABOVE_BAR : SHOWS_ABOVE_BAR, joinedUnderS);
   const trickles = stretchesAbove(columns, TRICKLES_ABOVE_BAR, joinedUnderS).filter(
     (trickle) => !clear.some((draw) => draw.from < trickle.to && trickle.from < draw.to),
   );

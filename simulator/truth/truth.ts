@@ -41,7 +41,7 @@ export function truthOf(
   const blind = blindSpells(scenario.faults);
   const incoming = scenario.position === 'incoming';
   const supplySeen = scenario.position !== 'pump_outlet';
-  const draws = incoming ? trueDraws(columns, { ...sensor, intervalS }) : [];
+  const draws = incoming ? trueDraws(columns, { ...sensor, intervalS, metered: scenario.channels.flow }) : [];
   const { seen, hidden } = splitByBlindness(draws, blind);
   const withPump = scenario.house.booster.length > 0;
   const runs = withPump ? columns.pumpRuns : [];

@@ -4,6 +4,8 @@ export interface OwnDraw {
   readonly endMs: number;
   /** Mean of standing minus reading; NaN where standing pressure isn't known inside. */
   readonly dropBar: number;
+  /** The same over what shows in the pressure, where a meter shows the draw for longer: whether it is a draw at all. */
+  readonly clearBar?: number;
   readonly meanLpm?: number;
   /** False where the log begins or ends within it. */
   readonly whole: boolean;
@@ -25,6 +27,9 @@ export function joinDraws(draws: readonly OwnDraw[], joinPauseS: number): OwnDra
       startMs: last.startMs,
       endMs: draw.endMs,
       dropBar: weigh(last.dropBar, draw.dropBar),
+      ...(last.clearBar === undefined || draw.clearBar === undefined
+        ? {}
+        : { clearBar: weigh(last.clearBar, draw.clearBar) }),
       ...(last.meanLpm === undefined || draw.meanLpm === undefined
         ? {}
         : { meanLpm: weigh(last.meanLpm, draw.meanLpm) }),

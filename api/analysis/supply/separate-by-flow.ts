@@ -1,6 +1,6 @@
 import type { AccountWindow } from './account-window.ts';
 import { carryByFlow, drawEvidence } from './carry-by-flow.ts';
-import { flowDraws, flowingShares, idleAbout, leastDrawnLpm, type RowRange } from './flow-draws.ts';
+import { flowDraws, flowingShares, idleAbout, leastDrawnLpm, meteredExtent, type RowRange } from './flow-draws.ts';
 import type { OwnDraw } from './own-draw.ts';
 import type { CellSums } from './standing-cells.ts';
 import type { SupplyParameters } from './supply-parameters.ts';
@@ -31,6 +31,7 @@ export function settleByFlow(
   const lossAt = (flow: number) => (curve && flow > 0 ? curve.k * flow ** curve.n : 0);
   const draws: OwnDraw[] = [];
   let row = from;
+  let previousToRow = from;
   ranges.forEach((range, r) => {
     if (range.fromRow >= endRow) return;
     // The value of the first row is the mean since the row before it: the tap opened in between.
@@ -46,33 +47,42 @@ export function settleByFlow(
           intervalS,
         )
       : [];
-    const shares = flowingShares(flowLpm, range, intervalS);
+    const between = { previousToRow, nextFromRow: ranges[r + 1]?.fromRow ?? to };
+    const extent = meteredExtent(timeMs, flowLpm, range, between, tuning.joinPauseS);
+    previousToRow = extent.toRow;
+    const shares = flowingShares(flowLpm, extent, intervalS);
+    const shareOf = (i: number) => (i === extent.fromRow ? shares.first : i === extent.toRow - 1 ? shares.last : 1);
     let litres = 0;
     let falls = 0;
     let flowing = 0;
+    const count = (i: number, standingBar?: number) => {
+      const share = shareOf(i);
+      litres += flowLpm[i]!;
+      flowing += share;
+      falls +=
+        standingBar === undefined ? share * lossAt(flowLpm[i]! / share) : share * (standingBar - pressureBar[i]!);
+    };
     let c = 0;
     row = Math.max(row, range.fromRow);
     for (let i = range.fromRow; i < range.toRow; i++) {
-      const flow = flowLpm[i]!;
-      const share = i === range.fromRow ? shares.first : i === range.toRow - 1 ? shares.last : 1;
-      litres += flow;
-      flowing += share;
       const known = carried[c]?.row === i ? carried[c++] : undefined;
-      falls += known ? share * (known.standingBar - pressureBar[i]!) : share * lossAt(flow / share);
+      count(i, known?.standingBar);
       if (i < row) continue;
       const cell = cells.cellOf(timeMs[i]!);
       if (known) cells.addCarried(cell, known.standingBar, known.varianceBar2);
       else cells.addHidden(cell);
     }
     row = Math.min(endRow, range.toRow + tuning.transitionRows);
-    const meanLpm = litres / flowing;
-    const dropBar = curve ? falls / flowing : Number.NaN;
-    if (!(dropBar < leastFallBar / 3)) {
+    const clearBar = curve ? falls / flowing : Number.NaN;
+    for (let i = extent.fromRow; i < range.fromRow; i++) count(i);
+    for (let i = range.toRow; i < extent.toRow; i++) count(i);
+    if (!(clearBar < leastFallBar / 3)) {
       draws.push({
-        startMs: Math.round(timeMs[range.fromRow]! - shares.first * intervalMs),
-        endMs: Math.round(timeMs[range.toRow - 1]! - (1 - shares.last) * intervalMs),
-        dropBar,
-        meanLpm,
+        startMs: Math.round(timeMs[extent.fromRow]! - shares.first * intervalMs),
+        endMs: Math.round(timeMs[extent.toRow - 1]! - (1 - shares.last) * intervalMs),
+        dropBar: curve ? falls / flowing : Number.NaN,
+        clearBar,
+        meanLpm: litres / flowing,
         whole: range.fromRow > from && range.toRow < to,
       });
     }

@@ -3,6 +3,7 @@ import type { AnalysisSite } from '../findings.ts';
 import { findOffsetSteps, type OffsetStep, undoOffsetSteps } from '../quality/offset-step.ts';
 import { bridgeShortStretches } from './bridge-cells.ts';
 import { DRAW_FEE, lengthFee } from './draw-courses.ts';
+import { LONGEST_TURN_S } from './flow-draws.ts';
 import { findLevelChanges, type LevelChange } from './level-changes.ts';
 import { findLowSupply, type LogSpan, type LowPeriod } from './low-supply.ts';
 import { joinDraws, type OwnDraw } from './own-draw.ts';
@@ -64,8 +65,12 @@ export function supplyFindings(
     parts.flatMap((part) => part.draws),
     tuning.joinPauseS,
   );
+  // The turns of the hand are taken off a metered draw's ends: the intervals with flow are what is long enough.
+  const shortestMs = (draw: OwnDraw) =>
+    1000 * (tuning.shortestDrawS - (draw.meanLpm === undefined ? 0 : Math.min(intervalS, LONGEST_TURN_S)));
   const draws = joined.filter(
-    (draw) => draw.endMs - draw.startMs >= tuning.shortestDrawS * 1000 && !(draw.dropBar < REPORTED_SHARE * leastFall),
+    (draw) =>
+      draw.endMs - draw.startMs >= shortestMs(draw) && !((draw.clearBar ?? draw.dropBar) < REPORTED_SHARE * leastFall),
   );
   const { lowSupplyBar, sagMinDepthBar } = site.thresholds;
   const thresholdAtLoggerBar = lowSupplyBar - BAR_PER_METRE_OF_WATER * site.sensor.heightAboveSupplyPointM;

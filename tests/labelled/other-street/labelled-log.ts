@@ -58,7 +58,7 @@ export function labelledLog(family: string, seed: number, isWide = false): Label
   const truth: Truth = {
     startMs,
     standingBar: trueStanding(columns, sensor, logged, metered ? [] : neighbourDraws),
-    draws: trueDraws(columns, sensor, intervalS, logged),
+    draws: trueDraws(columns, sensor, intervalS, logged, metered),
     neighbourDraws,
     sags: trueSags(columns, clock, plan.sagMinDepthBar, logged, metered ? [] : neighbourDraws),
     lowSupply: trueLowSupply(columns, plan.lowSupplyBar - sensor.zeroBar, expandedBar, logged.blind),

@@ -60,16 +60,23 @@ export interface Truth {
 const SHOWS_BAR = 0.01;
 const SHOWS_LPM = 0.1;
 
-export function trueDraws(columns: TrueColumns, sensor: Transducer, intervalS: number, logged: Logged): TrueDraw[] {
+export function trueDraws(
+  columns: TrueColumns,
+  sensor: Transducer,
+  intervalS: number,
+  logged: Logged,
+  metered: boolean,
+): TrueDraw[] {
   const { startMs, standingBar, runningBar, ownLpm } = columns;
   const joinS = Math.max(3, 2 * intervalS);
   const leastS = Math.max(5, 3 * intervalS);
   const leastBar = Math.max(0.03, 3 * sensor.noiseBar, 2 * sensor.stepBar);
-  return spans(
+  const shown = spans(
     standingBar.length,
     (s) => ownLpm[s]! > SHOWS_LPM && standingBar[s]! - runningBar[s]! > SHOWS_BAR,
     joinS,
-  ).map(({ from, to }) => {
+  );
+  return (metered ? withTrickle(shown, ownLpm, joinS) : shown).map(({ from, to }) => {
     let fall = 0;
     let flow = 0;
     for (let s = from; s < to; s++) {
@@ -82,6 +89,17 @@ export function trueDraws(columns: TrueColumns, sensor: Transducer, intervalS: n
     // A sixth more than the least asked: at the very floor a sample decides.
     const optional = touched || to - from < leastS + Math.max(1, intervalS) || dropBar < 1.15 * leastBar;
     return { ...span, dropBar, meanLpm: flow / (to - from), optional };
+  });
+}
+
+/** A meter shows a float valve's trickle to its end; the pause before the next draw stays one. */
+function withTrickle(shown: readonly { from: number; to: number }[], ownLpm: TrueColumns['ownLpm'], joinS: number) {
+  return shown.map((span, i) => {
+    let { from, to } = span;
+    while (from > (shown[i - 1]?.to ?? 0) && ownLpm[from - 1]! > SHOWS_LPM) from--;
+    const latest = (shown[i + 1]?.from ?? ownLpm.length + joinS) - joinS;
+    while (to < latest && ownLpm[to]! > SHOWS_LPM) to++;
+    return { from, to };
   });
 }
 

@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { analyse } from '../../../../api/analysis/analyse.ts';
 import { drawnIndices } from '../../../../api/analysis/statistics/bootstrap.ts';
+import { flowingShares, meteredExtent } from '../../../../api/analysis/supply/flow-draws.ts';
 import { excessBar, fallOfExcess, fitSharedShare } from '../../../../api/analysis/supply/shared-pipe.ts';
 import { fitSupplyCurve, type LossPoint } from '../../../../api/analysis/supply/supply-curve.ts';
 import { MONDAY_MS, PLAIN_SITE, plainHouse } from '../plain-house.ts';
@@ -72,9 +73,9 @@ describe('a metered draw at a reading every 10 s', () => {
     const flowLpm = new Float64Array(rows);
     const pressureBar = new Float64Array(rows).fill(2);
     for (let d = 0; d < 20; d++) {
-      // Open from 4 s into one interval to 3 s into another, 31 s at 12 l/min; each row the mean of the ten seconds before.
+      // 12 l/min from 4 s into one interval to 5 s into another, each turn half a second of it; rows are means of ten seconds.
       const first = 100 + 120 * d;
-      const shares = [0.6, 1, 1, 0.5];
+      const shares = [0.575, 1, 1, 0.475];
       shares.forEach((share, k) => {
         flowLpm[first + k] = 12 * share;
         pressureBar[first + k] = k < 3 ? 2 - 0.003 * 144 : 2;
@@ -83,9 +84,57 @@ describe('a metered draw at a reading every 10 s', () => {
     const { draws } = analyse({ timeMs, pressureBar, flowLpm }, { ...METERED, intervalS });
     expect(draws).toHaveLength(20);
     const firstMs = MONDAY_MS + 100 * 10_000;
-    expect(draws[0]!.meanLpm).toBeCloseTo(12, 1);
+    expect(draws[0]!.meanLpm).toBeCloseTo((12 * 30.5) / 31, 1);
     expect(Date.parse(draws[0]!.start)).toBe(firstMs - 6000);
     expect(Date.parse(draws[0]!.end)).toBe(firstMs + 25_000);
+  });
+});
+
+describe('a float valve that dies away', () => {
+  const second = (flowLpm: readonly number[]) => ({
+    timeMs: Float64Array.from(flowLpm, (_, i) => i * 1000),
+    flowLpm: Float64Array.from(flowLpm),
+  });
+  const dying = (fromLpm: number, seconds: number) =>
+    Array.from({ length: seconds }, (_, i) => fromLpm * (1 - (i + 0.5) / seconds));
+  const none = (seconds: number) => new Array<number>(seconds).fill(0);
+  const steady = (lpm: number, seconds: number) => new Array<number>(seconds).fill(lpm);
+  // What shows in the pressure ends at 3 l/min.
+  const extent = (flow: readonly number[], nextRow = flow.length) => {
+    const rows = second(flow);
+    const toRow = flow.findIndex((lpm, i) => i > 12 && !(lpm > 3));
+    return meteredExtent(
+      rows.timeMs,
+      rows.flowLpm,
+      { fromRow: 10, toRow },
+      { previousToRow: 0, nextFromRow: nextRow },
+      3,
+    );
+  };
+
+  it('draws until its trickle ends', () => {
+    const flow = [...none(10), ...steady(8, 40), ...dying(8, 30), ...none(60)];
+    // The last second has less than the meter's nought.
+    expect(extent(flow)).toEqual({ fromRow: 10, toRow: 79 });
+  });
+
+  it('does not draw through a trickle that stays', () => {
+    const flow = [...none(10), ...steady(8, 40), ...dying(8, 30).slice(0, 24), ...steady(1.4, 600), ...none(60)];
+    expect(extent(flow).toRow).toBeLessThan(10 + 40 + 24 + 62);
+  });
+
+  it('leaves the pause before the next draw', () => {
+    const flow = [...none(10), ...steady(8, 40), ...dying(8, 30).slice(0, 24), ...steady(8, 30), ...none(9)];
+    expect(extent(flow, 74)).toEqual({ fromRow: 10, toRow: 71 });
+  });
+
+  it('has its last interval by a straight line: a triangle through half of it has an eighth of the full height', () => {
+    // Falls by 4 l/min an interval: 8, 4, then half an interval more. By arithmetic: means 10, 6, 2 and 2 · ½ · ½ = 0.5 high.
+    const rows = second([0, 12, 10, 6, 2, 0]);
+    const { last } = flowingShares(rows.flowLpm, { fromRow: 1, toRow: 5 }, 10);
+    expect(last).toBeCloseTo(1, 9);
+    const half = second([0, 12, 12, 8, 4, 0.5, 0]);
+    expect(flowingShares(half.flowLpm, { fromRow: 1, toRow: 6 }, 10).last).toBeCloseTo(0.5, 9);
   });
 });
 
