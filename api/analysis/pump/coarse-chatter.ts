@@ -1,7 +1,7 @@
 import { localDate } from '../../../collector/model/local-time.ts';
 import { median, quantile } from '../statistics/quantile.ts';
 import type { PumpRows } from './pump-rows.ts';
-import { risesCaught, type Spell, spellsOf } from './restless-spells.ts';
+import { refillsCaught, risesCaught, type Spell, spellsOf } from './restless-spells.ts';
 import type { SwitchLevels, SwitchLevelsSpan } from './switch-levels.ts';
 
 /** A spell in which the pump turned on and off faster than the rows show. Rows are those of `PumpRows`. */
@@ -51,10 +51,21 @@ const UNEXPLAINED_BESIDE_TURNING = [1, 2] as const;
 /** Two taps opened at once make a beginning in thirty look unexplained: a vessel that has failed shows several times as many. */
 const LEAST_UNEXPLAINED_SHARE = 0.06;
 
+/**
+ * Refills into rest last as long as the vessel takes with nobody drawing: more of them caught midway than chance makes of
+ * that share (one-sided 95 %) rule quicker cycles out. A day with fewer refills than the larger number is judged with its
+ * neighbours', one with fewer than the smaller not at all: the neighbours' vessel may have been another.
+ */
+const CAUGHT_BEYOND_CHANCE = 1.645;
+const FEWEST_REFILLS = 20;
+const FEWEST_OWN_REFILLS = 8;
+
 interface Day {
   readonly spells: Spell[];
   rises: number;
   caught: number;
+  refills: number;
+  refillsCaught: number;
 }
 
 /**
@@ -68,7 +79,7 @@ export function chatterSpells(rows: PumpRows, spans: readonly SwitchLevelsSpan[]
   const byDate = new Map<string, Day>();
   const dayOf = (row: number): Day => {
     const date = localDate(rows.timeMs[row]!, timeZone);
-    const day = byDate.get(date) ?? { spells: [], rises: 0, caught: 0 };
+    const day = byDate.get(date) ?? { spells: [], rises: 0, caught: 0, refills: 0, refillsCaught: 0 };
     byDate.set(date, day);
     return day;
   };
@@ -80,6 +91,11 @@ export function chatterSpells(rows: PumpRows, spans: readonly SwitchLevelsSpan[]
       const day = dayOf(row);
       day.rises++;
       if (caught) day.caught++;
+    });
+    refillsCaught(rows, { fromRow, toRow }, leastBar, levels, (row, caught) => {
+      const day = dayOf(row);
+      day.refills++;
+      if (caught) day.refillsCaught++;
     });
   }
   const days = [...byDate.values()];
@@ -135,7 +151,7 @@ function isLong({ fromRow, toRow }: Spell): boolean {
 function shownFrom(days: readonly Day[], k: number): boolean {
   if (showsByItself(days, k)) return true;
   for (const step of [-1, 1]) {
-    for (let near = k; showsBeside(days[near]); near += step) {
+    for (let near = k; showsBeside(days[near]) && !fillsTooSlowly(days, near); near += step) {
       if (days[near + step] && showsByItself(days, near + step)) return true;
     }
   }
@@ -143,6 +159,7 @@ function shownFrom(days: readonly Day[], k: number): boolean {
 }
 
 function showsByItself(days: readonly Day[], k: number): boolean {
+  if (fillsTooSlowly(days, k)) return false;
   const day = days[k]!;
   const own = beginningsOf(day);
   const fillsQuickly = caughtShare(day) <= RAPID_CAUGHT_SHARE;
@@ -165,6 +182,20 @@ function showsByItself(days: readonly Day[], k: number): boolean {
     about.unexplained >= UNEXPLAINED_BESIDE_TURNING[fillsQuickly ? 0 : 1] &&
     about.unexplained >= LEAST_UNEXPLAINED_SHARE * about.judged
   );
+}
+
+/** Whether the pump takes so long to fill the vessel with nobody drawing that no draw makes it cycle within 15 s. */
+function fillsTooSlowly(days: readonly Day[], k: number): boolean {
+  let { refills, refillsCaught } = days[k]!;
+  if (refills < FEWEST_OWN_REFILLS || refillsCaught <= RAPID_CAUGHT_SHARE * refills) return false;
+  if (refills < FEWEST_REFILLS) {
+    for (const near of [days[k - 1], days[k + 1]]) {
+      refills += near?.refills ?? 0;
+      refillsCaught += near?.refillsCaught ?? 0;
+    }
+  }
+  const chance = Math.sqrt(RAPID_CAUGHT_SHARE * (1 - RAPID_CAUGHT_SHARE) * refills);
+  return refillsCaught > RAPID_CAUGHT_SHARE * refills + CAUGHT_BEYOND_CHANCE * chance;
 }
 
 function showsBeside(day: Day | undefined): boolean {

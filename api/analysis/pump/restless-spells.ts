@@ -29,6 +29,11 @@ const CLEAR_SHARE = 0.1;
 const LARGER = 1.5;
 /** A rise within one interval of this part of the band or more is a pump's, not a ripple. */
 const RISE_SHARE = 0.25;
+/** A refill without a draw ends this near cut-out, as part of the band, and has risen by the other part. */
+const NEAR_TOP_SHARE = 0.3;
+const REFILL_SHARE = 0.4;
+/** Before it two intervals take no more than this part of the band each: readings at random moments of quick cycles jump. */
+const SLOW_FALL_SHARE = 0.25;
 
 interface Span {
   readonly fromRow: number;
@@ -104,5 +109,33 @@ export function risesCaught(
     if (rises(row + 2)) continue;
     if (!rises(row + 1)) tell(row, false);
     else if (!rises(row + 3)) tell(row, true);
+  }
+}
+
+/**
+ * Tells of each refill that ends in a rest near cut-out, with nobody drawing, whether a reading fell into it: while water is
+ * drawn a fall eats the rise that went before, and fills look quicker than they are. Linear time.
+ */
+export function refillsCaught(
+  { bar }: PumpRows,
+  span: Span,
+  leastBar: number,
+  { cutInBar, cutOutBar }: SwitchLevels,
+  tell: (row: number, caught: boolean) => void,
+): void {
+  const bandBar = cutOutBar - cutInBar;
+  const rests = (row: number): boolean => Math.abs(bar[row]! - bar[row - 1]!) < leastBar;
+  const sinks = (row: number): boolean => {
+    const fall = bar[row - 1]! - bar[row]!;
+    return fall > -leastBar && fall < SLOW_FALL_SHARE * bandBar;
+  };
+  for (let top = span.fromRow + 4; top + 2 < span.toRow; top++) {
+    if (bar[top]! < cutOutBar - NEAR_TOP_SHARE * bandBar || !rests(top + 1) || !rests(top + 2)) continue;
+    const last = bar[top]! - bar[top - 1]!;
+    const before = bar[top - 1]! - bar[top - 2]!;
+    const caught = before >= leastBar;
+    if (last < leastBar || last + (caught ? before : 0) < REFILL_SHARE * bandBar) continue;
+    const low = caught ? top - 2 : top - 1;
+    if (sinks(low) && sinks(low - 1)) tell(top, caught);
   }
 }
