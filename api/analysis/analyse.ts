@@ -44,12 +44,14 @@ function watchOver(columns: AnalysisColumns, site: AnalysisSite, mayOverwrite: b
   const rows = { timeMs, pressureBar: cleaned.pressureBar, flowLpm };
   // Before a pump its runs are the draws: what the household takes meanwhile comes from the vessel as well.
   const beforePump = site.sensor.position === 'pump_inlet';
+  // A meter on a pump's line doesn't see a tap that branches off before it.
+  const seesDraws = site.hasFlowMeter && site.meters !== 'pump';
   const supply =
     site.sensor.position === 'pump_outlet'
       ? undefined
-      : estimateSupplyParameters(rows, intervalS, cleaned.parameters, site.hasFlowMeter && !beforePump);
+      : estimateSupplyParameters(rows, intervalS, cleaned.parameters, seesDraws && !beforePump);
   const pump = needsPump(columns, site)
-    ? pumpParameters({ ...cleaned.parameters, timeMs, pressureBar: cleaned.pressureBar, site })
+    ? pumpParameters({ ...cleaned.parameters, timeMs, pressureBar: cleaned.pressureBar, flowLpm, site })
     : undefined;
   const watch = watchCleaned(site, { cleaning: cleaned.parameters, supply, pump }, columns, ordered, cleaned);
   if (!supply || beforePump) return watch;

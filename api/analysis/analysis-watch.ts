@@ -201,9 +201,11 @@ function supplyOf(
   return supplyFindings(parts, parameters.supply, log, site, sensorSharedBar);
 }
 
-/** Whether a log tells of a pump: where it was read, or by a channel. */
+/** Whether a log tells of a pump: where it was read, by a channel, or by a meter where the site speaks of a pump. */
 export function needsPump(columns: AnalysisColumns, site: AnalysisSite): boolean {
-  return site.sensor.position !== 'incoming' || columns.pumpOn !== undefined || columns.inletBar !== undefined;
+  const meteredPump = columns.flowLpm !== undefined && (site.meters === 'pump' || site.pump !== undefined);
+  const byColumn = columns.pumpOn !== undefined || columns.inletBar !== undefined;
+  return site.sensor.position !== 'incoming' || byColumn || meteredPump;
 }
 
 /** The first row at a time or after it; rows ascend. */

@@ -43,7 +43,7 @@ export function findingsDocument(
   const samples = timeMs.length;
   const startMs = samples > 0 ? timeMs[0]! : 0;
   const endMs = samples > 0 ? timeMs[samples - 1]! + intervalMs : 0;
-  const metered = site.hasFlowMeter && series.flowLpm !== undefined;
+  const metered = site.hasFlowMeter && site.meters !== 'pump' && series.flowLpm !== undefined;
   const sagSummary = supply ? summariseSags(supply.sags, site.timeZone, site.thresholds.sagMinDepthBar) : [];
   const sagComparison = compareWeekends(sagSummary);
   const known = supply && {

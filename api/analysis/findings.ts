@@ -28,6 +28,8 @@ export interface AnalysisSite {
       }
     | undefined;
   readonly hasFlowMeter: boolean;
+  /** Where the meter sits, where that is known: on the pump's own line before its vessel, or where only the household's draws pass. */
+  readonly meters?: MeterPlace | undefined;
   /** Hours whose single samples were erased by age, ascending; times in ms, half open. They are neither gaps nor judged. */
   readonly rawErased?: readonly { readonly fromMs: number; readonly toMs: number }[];
   readonly thresholds: Thresholds;
@@ -37,6 +39,9 @@ export interface AnalysisSite {
   readonly fittedMs?: number | undefined;
   readonly outletReadings?: readonly OutletReading[] | undefined;
 }
+
+/** What a flow meter sees: all that the pump moves and nothing else, or what the household draws, from a vessel as well. */
+export type MeterPlace = 'pump' | 'household';
 
 /**
  * Rows in order of arrival, as columns of one length: they may be late, repeated, missing or stamped by a wrong clock.

@@ -111,7 +111,8 @@ function starts({ pumpStarts, series }: FindingsDocument): string[] {
 function whyUntold({ intervalS, position }: FindingsDocument['series']): string {
   if (intervalS !== null && intervalS > MARKED_UP_TO_S)
     return ` at a reading every ${durationText(intervalS)}: a draw and its refill fall between two rows`;
-  if (position !== 'pump_outlet') return ' by the pressure before a pump: it takes the one after it, or a flow meter';
+  if (position !== 'pump_outlet')
+    return ' by the pressure before a pump: it takes the one after it, or a meter of what the household draws';
   return ': the pressure meanwhile is missing';
 }
 

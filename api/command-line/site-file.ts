@@ -15,6 +15,9 @@ const MAX_SITE_BYTES = 1_048_576;
 /** The commonest transducer in a house: 0 to 10 bar gauge. Common practice, no source. */
 const DEFAULT_RANGE_BAR: readonly [number, number] = [0, 10];
 
+/** A few words. */
+const METERS_LIMIT = 200;
+
 /** For each setting an example that is valid, shown beside a wrong one. */
 const EXAMPLES: Readonly<Record<string, string>> = {
   timeZone: '"Europe/London"',
@@ -25,7 +28,8 @@ const EXAMPLES: Readonly<Record<string, string>> = {
   'sensor.accuracyBar': '0.1',
   'sensor.calibrationStandardUncertaintyBar': '0.02',
   'sensor.heightAboveSupplyPointM': '0.6',
-  flowMeter: 'null, or {"meters": "household draw only"}',
+  flowMeter: 'null, or {"meters": "household draw only"}, or {"meters": "pump only"}',
+  'flowMeter.meters': '"household draw only" or "pump only"',
   thresholds: '{"lowSupplyBar": 0.7}',
   'thresholds.lowSupplyBar': '0.7',
   'thresholds.weakInletBar': '0.3',
@@ -66,7 +70,7 @@ const siteFile = z.object({
       heightAboveSupplyPointM: orMissing(z.number().gte(-1000).lte(1000)),
     }),
   ),
-  flowMeter: orMissing(z.object({})),
+  flowMeter: orMissing(z.object({ meters: orMissing(z.string().max(METERS_LIMIT)) })),
   thresholds: orMissing(
     z.object({
       lowSupplyBar: orMissing(z.number().positive().lte(100)),
@@ -136,6 +140,7 @@ export function parseSite(text: string): AnalysisSite {
       heightAboveSupplyPointM: sensor?.heightAboveSupplyPointM ?? 0,
     },
     hasFlowMeter: flowMeter !== undefined,
+    ...metersOf(flowMeter?.meters),
     thresholds: {
       lowSupplyBar: thresholds?.lowSupplyBar ?? DEFAULT_THRESHOLDS.lowSupplyBar,
       weakInletBar: thresholds?.weakInletBar ?? DEFAULT_THRESHOLDS.weakInletBar,
@@ -147,6 +152,13 @@ export function parseSite(text: string): AnalysisSite {
       ? {}
       : { outletReadings: outletReadings.map(({ time: atMs, ...reading }) => ({ ...reading, atMs })) }),
   };
+}
+
+/** What the meter's words say: nothing is made of words that name neither the pump nor the household. */
+function metersOf(words: string | undefined): Pick<AnalysisSite, 'meters'> {
+  if (words === undefined) return {};
+  if (/\bhousehold|\bdraws?\b/i.test(words)) return { meters: 'household' };
+  return /\bpump/i.test(words) ? { meters: 'pump' } : {};
 }
 
 function wrongSetting(json: unknown, issue: z.core.$ZodIssue): string {

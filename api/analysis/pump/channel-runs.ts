@@ -53,7 +53,7 @@ export function channelRuns(
 }
 
 /** The row of the lowest or highest calm reading about a switching: the channel's own row seldom catches the turn. */
-function outermostRow(rows: PumpRows, row: number, atMs: number, direction: 1 | -1): number | undefined {
+export function outermostRow(rows: PumpRows, row: number, atMs: number, direction: 1 | -1): number | undefined {
   const time = rows.timeMs[row];
   if (time === undefined || Math.abs(time - atMs) > rows.intervalMs) return undefined;
   let found = row;

@@ -7,6 +7,7 @@ import type {
   CyclingDay,
   Evidence,
   InletPull,
+  MeterPlace,
   PumpCurveCheck,
   PumpLitres,
   PumpStart,
@@ -16,9 +17,7 @@ import type {
 } from '../findings.ts';
 import type { MarkedFault } from '../quality/marked-fault.ts';
 import { median } from '../statistics/quantile.ts';
-import { boosterChanges } from './booster-change.ts';
-import { channelRuns, withShortRuns } from './channel-runs.ts';
-import { onSpells, runsWithCutOnes } from './channel-spells.ts';
+import { runsWithCutOnes } from './channel-spells.ts';
 import { chatterSpells } from './coarse-chatter.ts';
 import { idleRestsOf, rankCauses, rankChatter } from './cycling-causes.ts';
 import { cyclingDays } from './cycling-days.ts';
@@ -28,7 +27,9 @@ import type { IdleCycle } from './hourly-rates.ts';
 import { inletColumnOf } from './inlet-column.ts';
 import { inletPullOf, runPulls } from './inlet-pulls.ts';
 import { inletRuns } from './inlet-runs.ts';
+import { boostedAt, type KnownRuns, knownRuns, type TimedColumn } from './known-runs.ts';
 import { type LeakOrValve, leakOrValve, leakOrValveByDay } from './leak-or-valve.ts';
+import type { MeterHabits } from './metered-runs.ts';
 import { nextSteps } from './next-steps.ts';
 import { curveStatements, operatingPoints } from './operating-points.ts';
 import { type PulledStretch, pulledStretches } from './pulled-stretches.ts';
@@ -50,7 +51,7 @@ import { pumpQuestions, pumpStatements } from './pump-statements.ts';
 import { pumpStates } from './pump-states.ts';
 import { pumpTrends, trendStatements } from './pump-trends.ts';
 import { markOn } from './settled-marks.ts';
-import { gapsOfChannel, gapsOfRows, pumpStartsOf } from './start-figures.ts';
+import { pumpStartsOf } from './start-figures.ts';
 import { stateStatements } from './state-statements.ts';
 import type { SwitchLevelsSpan } from './switch-levels.ts';
 import { toldStates } from './told-states.ts';
@@ -90,6 +91,10 @@ export interface PumpParameters {
   readonly grain: PumpGrain;
   /** Cut-in and cut-out by span of time; the last span's hold on after its end. */
   readonly levels: readonly SwitchLevelsSpan[];
+  /** How a flow meter behaves that may sit on the pump's line; undefined where none does. */
+  readonly meterHabits?: MeterHabits | undefined;
+  /** Where it sits; where that is missing the site and what there is say it, if they can. */
+  readonly meter?: MeterPlace | 'unknown';
   /** How the plant rests; where they are missing they are estimated from what there is. */
   readonly habits?: RestHabits | undefined;
 }
@@ -104,23 +109,6 @@ export interface PumpChunk {
   readonly inletBar?: Float64Array | undefined;
 }
 
-/** The pump's runs by what is known of them, and the booster's coming and going. */
-function runsOf(
-  input: PumpChunk,
-  rows: PumpRows,
-  shown: readonly PumpRun[],
-  { site }: PumpParameters,
-  memory: PumpMemory,
-): { readonly runs: readonly PumpRun[]; readonly changes: Change[]; readonly hasChannel: boolean } {
-  const atOutlet = site.sensor.position === 'pump_outlet';
-  const hasChannel = input.pumpOn?.some((value) => !Number.isNaN(value)) ?? false;
-  let runs: readonly PumpRun[] = [];
-  if (hasChannel) runs = channelRuns(input.timeMs, input.pumpOn!, rows, atOutlet);
-  if (atOutlet) runs = hasChannel ? withShortRuns(runs, shown, rows) : shown;
-  const changes = atOutlet ? boosterChanges(rows, runs, memory.hours, memory.settledRows) : [];
-  return { runs: hasChannel ? runs : withoutBareStarts(runs, changes), changes, hasChannel };
-}
-
 /** How the plant usually rests, from a whole log and the runs that its pressure shows; undefined away from the outlet. */
 export function habitsOf(
   input: PumpChunk,
@@ -129,11 +117,18 @@ export function habitsOf(
   parameters: PumpParameters,
 ): RestHabits | undefined {
   if (parameters.site.sensor.position !== 'pump_outlet' || rows.timeMs.length === 0) return undefined;
-  return restHabits(rows, runsOf(input, rows, shown, parameters, nothingKept()).runs, flowOf(input));
+  const { runs, drawn } = knownRuns(input, rows, shown, parameters, nothingKept());
+  return restHabits(rows, runs, drawn);
 }
 
-function flowOf({ timeMs, flowLpm }: PumpChunk): { timeMs: Float64Array; lpm: Float64Array } | undefined {
-  return flowLpm && { timeMs, lpm: flowLpm };
+/** Where the flow meter sits, from a whole log. */
+export function meterOf(
+  input: PumpChunk,
+  rows: PumpRows,
+  shown: readonly PumpRun[],
+  parameters: PumpParameters,
+): MeterPlace | 'unknown' {
+  return knownRuns(input, rows, shown, parameters, nothingKept()).meter;
 }
 
 /** Everything that follows from a log and the runs that its pressure shows; `memory` is of the same watch. */
@@ -148,25 +143,23 @@ export function findingsOf(
   const { site, levels } = parameters;
   const atOutlet = site.sensor.position === 'pump_outlet';
   const seconds = rows.intervalMs / 1000;
-  const found = runsOf(input, rows, shown, parameters, memory);
-  const { changes, hasChannel } = found;
+  const found = knownRuns(input, rows, shown, parameters, memory);
+  const { changes, drawn, column } = found;
+  const hasChannel = found.by === 'channel';
   let { runs } = found;
-  const flow = flowOf(input);
   if (rows.timeMs.length > 0 && seconds <= 60) {
-    if (atOutlet) {
-      runs = markOn(memory.marks, rows, runs, flow, parameters.habits ?? restHabits(rows, runs, flow));
-    } else if (flow) runs = markByFlow(rows, runs, flow);
+    if (found.pressureTells) {
+      runs = markOn(memory.marks, rows, runs, drawn, parameters.habits ?? restHabits(rows, runs, drawn));
+    } else if (drawn) runs = markByFlow(rows, runs, drawn);
   }
   // Between rows a minute apart a draw and its refill both vanish: a mark would be a guess.
   const marked = seconds <= STARTS_SHOWN_S * 1.5 ? runs : runs.map(({ onDemand: _guess, ...run }) => run);
-  const gaps = hasChannel ? gapsOfChannel(timeMs, input.pumpOn!, rows.intervalMs) : gapsOfRows(rows);
-  const pumpStarts = pumpStartsOf(rows, marked, gaps, { atOutlet, hasChannel }, memory.starts);
+  const pumpStarts = pumpStartsOf(rows, marked, found.gaps, { atOutlet, hasChannel }, memory.starts);
 
-  const litres = atOutlet ? pumpLitres(rows, runs, flow, site) : undefined;
+  const litres = atOutlet ? pumpLitres(rows, runs, drawn, site) : undefined;
   const ownInlet = site.sensor.position === 'pump_inlet';
-  const spells = hasChannel ? onSpells(timeMs, input.pumpOn!, rows.intervalMs) : [];
-  const told = hasChannel ? runsWithCutOnes(runs, spells, rows) : runs;
-  const judged = ownInlet ? withInletRuns(told, rows, hasChannel ? input : undefined) : told;
+  const told = column ? runsWithCutOnes(runs, found.spells, rows) : runs;
+  const judged = ownInlet ? withInletRuns(told, rows, column) : told;
   const judgedSpans = spansOf(judged, rows);
 
   const sensor = { rangeBar: site.inletSensor?.rangeBar, topBar: site.sensor.rangeBar[1] };
@@ -248,7 +241,7 @@ export function findingsOf(
     ],
     open: [...pumpQuestions(cycling, atOutlet && !besideRows), ...(worn === undefined ? [] : [worn])],
     limits: [
-      ...pumpLimits(atOutlet || hasChannel, hasChannel, seconds),
+      ...pumpLimits(seconds, site.sensor.position, found.by, flowsBeside(input, found)),
       ...(runs.length === 0 && judged.some(({ startUnseen }) => startUnseen) ? [NO_START_SEEN] : []),
     ],
     pulled: ownInlet ? pulled : [],
@@ -303,19 +296,13 @@ function withChatter(
   return [...counted.filter((episode) => !inChatter(episode)), ...chatter].sort((a, b) => (a.start < b.start ? -1 : 1));
 }
 
-/** Rises seen while no booster was there are the street's and the taps'. */
-function withoutBareStarts(runs: readonly PumpRun[], changes: readonly Change[]): PumpRun[] {
-  return runs.filter((run) => boostedAt(changes, run.startMs));
+/** What a flow meter that doesn't tell the runs sees; undefined where there is none or it isn't needed. */
+function flowsBeside(input: PumpChunk, { by, meter }: KnownRuns): MeterPlace | 'unknown' | undefined {
+  return by !== 'flow' && hasFlow(input) ? meter : undefined;
 }
 
 function hasFlow({ flowLpm }: PumpChunk): boolean {
   return flowLpm?.some((lpm) => !Number.isNaN(lpm)) ?? false;
-}
-
-function boostedAt(changes: readonly Change[], atMs: number): boolean {
-  let boosted = changes.length === 0 || changes[0]!.toBar < changes[0]!.fromBar;
-  for (const change of changes) if (Date.parse(change.at) <= atMs) boosted = change.toBar > change.fromBar;
-  return boosted;
 }
 
 /** From start to stop; where that is unseen to the next start, past the last row, or as far as a run is followed. */
@@ -327,15 +314,15 @@ function spansOf(runs: readonly PumpRun[], { timeMs, intervalMs }: PumpRows): Pu
   }));
 }
 
-/** Adds to the channel's runs those that the inlet shows where the channel tells nothing; all of them without one. */
-function withInletRuns(told: readonly PumpRun[], rows: PumpRows, channel: PumpChunk | undefined): readonly PumpRun[] {
+/** Adds to a column's runs those that the inlet shows where the column tells nothing; all of them without one. */
+function withInletRuns(told: readonly PumpRun[], rows: PumpRows, column: TimedColumn | undefined): readonly PumpRun[] {
   const shown = inletRuns(rows);
-  if (!channel) return shown;
-  const { timeMs, pumpOn } = channel;
+  if (!column) return shown;
+  const { timeMs, values } = column;
   let row = 0;
   const untold = shown.filter(({ startMs, stopMs }) => {
     while (row < timeMs.length && timeMs[row]! < startMs) row++;
-    for (let i = row; i < timeMs.length && timeMs[i]! < stopMs!; i++) if (!Number.isNaN(pumpOn![i]!)) return false;
+    for (let i = row; i < timeMs.length && timeMs[i]! < stopMs!; i++) if (!Number.isNaN(values[i]!)) return false;
     return !told.some((run) => run.startMs < stopMs! && (run.stopMs ?? run.startMs) > startMs);
   });
   return untold.length === 0 ? told : [...told, ...untold].sort((a, b) => a.startMs - b.startMs);

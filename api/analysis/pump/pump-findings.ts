@@ -1,5 +1,13 @@
 import type { AnalysisSite, PumpStart } from '../findings.ts';
-import { findingsOf, habitsOf, type PumpChunk, type PumpParameters, type PumpResult } from './findings-of-runs.ts';
+import {
+  findingsOf,
+  habitsOf,
+  meterOf,
+  type PumpChunk,
+  type PumpParameters,
+  type PumpResult,
+} from './findings-of-runs.ts';
+import { meterHabits } from './metered-runs.ts';
 import { pumpGrain } from './pump-grain.ts';
 import { nothingKept, type PumpMemory } from './pump-memory.ts';
 import { medianStepMs, pumpRows } from './pump-rows.ts';
@@ -40,7 +48,7 @@ export function findPump(input: PumpInput): PumpResult {
 
 /** Noise, rate and the switch's levels, from a whole log. A live watch takes those of the last full analysis. */
 export function pumpParameters(input: PumpInput): PumpParameters {
-  const { timeMs, pressureBar, site, intervalS, quantumBar } = input;
+  const { timeMs, pressureBar, flowLpm, site, intervalS, quantumBar } = input;
   const noiseBar = quietNoiseBar(pressureBar, input.noiseBar, quantumBar);
   const intervalMs = intervalS > 0 ? intervalS * 1000 : medianStepMs(timeMs);
   const grain = pumpGrain(intervalMs, noiseBar, quantumBar);
@@ -48,7 +56,9 @@ export function pumpParameters(input: PumpInput): PumpParameters {
     site.sensor.position === 'pump_outlet'
       ? switchLevels(pumpRows(timeMs, pressureBar, intervalS, noiseBar, quantumBar))
       : [];
-  return { site, grain, levels };
+  // A meter that is known to see the household's draws only says nothing of the pump.
+  const metered = flowLpm && site.meters !== 'household';
+  return { site, grain, levels, ...(metered ? { meterHabits: meterHabits(timeMs, flowLpm, intervalMs) } : {}) };
 }
 
 /** Begins to watch; `rowsExpected` only saves copying. */
@@ -110,12 +120,12 @@ export function pumpAsOfNow(pump: GrowingPump, log: PumpChunk): PumpResult {
   });
 }
 
-/** The parameters with how the plant rests, from all of the log so far. */
+/** The parameters with how the plant rests and where a flow meter sits, from all of the log so far. */
 export function withHabits(pump: GrowingPump, log: PumpChunk): PumpParameters {
-  return asOfNow(pump, log, ({ rows, runs }) => ({
-    ...pump.parameters,
-    habits: habitsOf(log, rows, runs, pump.parameters),
-  }));
+  return asOfNow(pump, log, ({ rows, runs }) => {
+    const parameters = { ...pump.parameters, meter: meterOf(log, rows, runs, pump.parameters) };
+    return { ...parameters, habits: habitsOf(log, rows, runs, parameters) };
+  });
 }
 
 function asOfNow<T>({ seen, taken }: GrowingPump, log: PumpChunk, use: (seen: SeenRuns) => T): T {

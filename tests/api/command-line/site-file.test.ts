@@ -50,8 +50,23 @@ describe('SITE.json', () => {
       intervalS: 10,
       sensor: { ...full.sensor, calibrationStandardUncertaintyBar: undefined },
       hasFlowMeter: true,
+      meters: 'household',
       thresholds: full.thresholds,
     });
+  });
+
+  it('says where a flow meter sits, and makes nothing of other words', () => {
+    const meters = (words: unknown) =>
+      parseSite(JSON.stringify({ timeZone: 'Europe/London', flowMeter: { meters: words } })).meters;
+    expect(meters('pump only')).toBe('pump');
+    expect(meters('what the pump delivers to its vessel')).toBe('pump');
+    expect(meters('household draw only')).toBe('household');
+    expect(meters('household draw, behind the pump')).toBe('household');
+    expect(meters('the garden')).toBeUndefined();
+    expect(meters(null)).toBeUndefined();
+    expect(problem('{"timeZone": "Europe/London", "flowMeter": {"meters": 3}}').message).toContain(
+      'flowMeter.meters is 3; valid: "household draw only" or "pump only"',
+    );
   });
 
   it('says what is known of a pump and of a fitting, heads in bar and times in milliseconds', () => {

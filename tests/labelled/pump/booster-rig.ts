@@ -82,7 +82,9 @@ export interface RigLog {
   readonly inletBar: Float64Array;
   /** What the inlet would show with the pump off, without noise. */
   readonly streetBar: Float64Array;
+  /** What a meter behind the vessel shows, and one between the pump and its vessel. */
   readonly flowLpm: Float64Array;
+  readonly pumpFlowLpm: Float64Array;
   readonly pumpOn: Float64Array;
   readonly starts: readonly RigStart[];
 }
@@ -101,6 +103,7 @@ export function runRig(house: RigHouse, random: RigRandom): RigLog {
     inletBar: new Float64Array(rows),
     streetBar: new Float64Array(rows),
     flowLpm: new Float64Array(rows),
+    pumpFlowLpm: new Float64Array(rows),
     pumpOn: new Float64Array(rows),
     starts: [] as RigStart[],
   };
@@ -118,6 +121,7 @@ export function runRig(house: RigHouse, random: RigRandom): RigLog {
   let nextDraw = 0;
   let drawnS = 0;
   let litres = 0;
+  let pumpedLitres = 0;
   let wander = 0;
   let warmth = 0;
   let wanderAtS = 0;
@@ -196,6 +200,7 @@ export function runRig(house: RigHouse, random: RigRandom): RigLog {
         bar -= cooled * (bar + ATMOSPHERE);
       }
       litres += (drawn * dt) / 60;
+      pumpedLitres += (flow * dt) / 60;
       s += dt;
       if (on) noteInlet(log.starts[log.starts.length - 1]!, street - service * flow ** 1.85, RIG_START_MS + 1000 * s);
       if (row > 0 && s >= rowS - 1e-9) s = rowS;
@@ -211,12 +216,18 @@ export function runRig(house: RigHouse, random: RigRandom): RigLog {
       house.noiseBar,
       house.inletQuantumBar,
     );
-    const lpm = (60 * litres) / house.intervalS;
-    log.flowLpm[row] = lpm < 0.25 ? 0 : Math.round(lpm * 10) / 10;
+    log.flowLpm[row] = metered((60 * litres) / house.intervalS);
+    log.pumpFlowLpm[row] = metered((60 * pumpedLitres) / house.intervalS);
     log.pumpOn[row] = on ? 1 : 0;
     litres = 0;
+    pumpedLitres = 0;
   }
   return log;
+}
+
+/** A meter that stands still at a trickle and rounds. */
+function metered(lpm: number): number {
+  return lpm < 0.25 ? 0 : Math.round(lpm * 10) / 10;
 }
 
 function wantsStop(plan: RigPlan, bar: number, flowLpm: number): boolean {

@@ -3,7 +3,8 @@ import type { RigHouse, RigPlan } from './booster-rig.ts';
 import { rigDemand } from './rig-demand.ts';
 import { RigRandom } from './rig-random.ts';
 
-export type RigChannel = 'flow' | 'pump' | 'inlet';
+/** `flow` is the household's draws, `pump flow` what a meter between the pump and its vessel shows. */
+export type RigChannel = 'flow' | 'pump flow' | 'pump' | 'inlet';
 
 export interface RigScenario {
   readonly family: string;
@@ -86,6 +87,24 @@ export const RIG_FAMILIES: readonly Family[] = [
   { name: 'pre-charge faster than the sampling, 10 s', fault: 'fast_precharge', intervalS: 10, days: 4 },
   { name: 'fitted', fault: 'fitted', days: 7 },
   { name: 'fitted, 60 s', fault: 'fitted', intervalS: 60, days: 8 },
+  { name: 'weak inlet, meter on the pump’s line', weakStreet: true, position: 'pump_inlet', channels: ['pump flow'] },
+  {
+    name: 'leak, at the inlet, meter on the pump’s line, 10 s',
+    fault: 'leak',
+    position: 'pump_inlet',
+    intervalS: 10,
+    channels: ['pump flow'],
+  },
+  {
+    name: 'sound, at the inlet, meter on the pump’s line, 60 s',
+    position: 'pump_inlet',
+    intervalS: 60,
+    days: 4,
+    channels: ['pump flow'],
+  },
+  { name: 'leak, meter on the pump’s line', fault: 'leak', channels: ['pump flow'] },
+  { name: 'pre-charge, meter on the pump’s line', fault: 'precharge', channels: ['pump flow'] },
+  { name: 'leak, meter on the pump’s line, 10 s', fault: 'leak', intervalS: 10, days: 4, channels: ['pump flow'] },
 ];
 
 /** How far from the usual plant: `wide` in sizes and waits, `far` in the laws by which water is lost and in the street too. */

@@ -56,6 +56,7 @@ export function columnsOf(scenario: RigScenario, log: RigLog): Parameters<typeof
     timeMs: log.timeMs,
     pressureBar: scenario.position === 'pump_inlet' ? log.inletBar : log.pressureBar,
     ...(scenario.channels.includes('flow') ? { flowLpm: log.flowLpm } : {}),
+    ...(scenario.channels.includes('pump flow') ? { flowLpm: log.pumpFlowLpm } : {}),
     ...(scenario.channels.includes('pump') ? { pumpOn: log.pumpOn } : {}),
     ...(scenario.channels.includes('inlet') ? { inletBar: log.inletBar } : {}),
   };
@@ -66,9 +67,19 @@ export function siteOf(scenario: RigScenario): AnalysisSite {
     timeZone: 'UTC',
     intervalS: scenario.house.intervalS,
     sensor: { position: scenario.position, rangeBar: [0, 10], heightAboveSupplyPointM: 0 },
-    hasFlowMeter: scenario.channels.includes('flow'),
+    hasFlowMeter: hasMeter(scenario),
+    ...(hasMeter(scenario) ? { meters: scenario.channels.includes('flow') ? 'household' : 'pump' } : {}),
     thresholds: DEFAULT_THRESHOLDS,
   };
+}
+
+function hasMeter({ channels }: RigScenario): boolean {
+  return channels.includes('flow') || channels.includes('pump flow');
+}
+
+/** Whether a column tells of the pump's runs wherever the pressure is read. */
+function toldByColumn({ channels }: RigScenario): boolean {
+  return channels.includes('pump') || channels.includes('pump flow');
 }
 
 export function figuresOf(scenario: RigScenario, log: RigLog, found: FindingsDocument, analysisS: number): RigFigures {
@@ -147,7 +158,7 @@ function scoreStarts(
   const truth = log.starts;
   const starts: Count = { hit: 0, missed: 0, false: 0 };
   const demand = { judged: 0, right: 0, missing: 0 };
-  if (position === 'pump_inlet' && !channels.includes('pump')) return { starts, demand };
+  if (position === 'pump_inlet' && !toldByColumn(scenario)) return { starts, demand };
   const toleranceMs = Math.max(3_000, 1_500 * house.intervalS);
   const nearMs = 2_500 * house.intervalS;
   const claims = found.pumpStarts.map((start) => ({ ms: Date.parse(start.start), onDemand: start.onDemand }));
@@ -196,6 +207,9 @@ function rowsShow(scenario: RigScenario, log: RigLog, { startMs, stopMs }: RigSt
   const after = Math.min(log.timeMs.length - 1, rowAt(stopMs ?? startMs) + 1);
   if (channels.includes('pump')) {
     for (let row = before; row <= after; row++) if (log.pumpOn[row] === 1) return true;
+  }
+  if (channels.includes('pump flow')) {
+    for (let row = before; row <= after; row++) if (log.pumpFlowLpm[row]! > 0) return true;
   }
   const plan = house.stages.reduce((last, stage) =>
     stage.fromS <= (startMs - log.timeMs[0]!) / 1000 ? stage : last,
