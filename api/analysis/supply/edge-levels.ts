@@ -117,10 +117,19 @@ function levelsOf(
     const after = levelAt(pressureBar, afterStart, afterEnd);
     // Without the street's slope a ramp of a few seconds would pass for a tap.
     const slopeRows = Math.max(tuning.slopeBlockRows, Math.round(SLOPE_BLOCK_SHARE * calm.rows));
-    const beforeRate = steadyRate(pressureBar, beforeEnd - 1, -1, previous + settle, slopeRows, noiseBar);
-    const afterRate = steadyRate(pressureBar, afterStart, 1, next - g - 1, slopeRows, noiseBar);
-    edges.beforeBar[k] = before.bar + beforeRate * (row - 0.5 - (beforeStart + beforeEnd - 1) / 2);
-    edges.afterBar[k] = after.bar + afterRate * (row - 0.5 - (afterStart + afterEnd - 1) / 2);
+    // At slow rates the row next to an edge is its level: later rows' slope, back the other way, began after that row.
+    const away = HALF_WAY_DEVIATIONS * Math.max(noiseBar, calm.bar);
+    const crossing = Math.sign(after.bar - before.bar);
+    const overshoots = (rate: number, bar: number, middle: number, near: number, side: -1 | 1) =>
+      g === 0 && side * crossing * (pressureBar[near]! - bar - rate * (near - middle)) < -away;
+    const beforeMiddle = (beforeStart + beforeEnd - 1) / 2;
+    const afterMiddle = (afterStart + afterEnd - 1) / 2;
+    const steadyBefore = steadyRate(pressureBar, beforeEnd - 1, -1, previous + settle, slopeRows, noiseBar);
+    const steadyAfter = steadyRate(pressureBar, afterStart, 1, next - g - 1, slopeRows, noiseBar);
+    const beforeRate = overshoots(steadyBefore, before.bar, beforeMiddle, beforeEnd - 1, -1) ? 0 : steadyBefore;
+    const afterRate = overshoots(steadyAfter, after.bar, afterMiddle, afterStart, 1) ? 0 : steadyAfter;
+    edges.beforeBar[k] = before.bar + beforeRate * (row - 0.5 - beforeMiddle);
+    edges.afterBar[k] = after.bar + afterRate * (row - 0.5 - afterMiddle);
     // Two lines that meet right here are a street that begins or ends to fall: a bend, and no step.
     const meetRows = (edges.afterBar[k]! - edges.beforeBar[k]!) / (beforeRate - afterRate);
     const isBend =

@@ -46,7 +46,7 @@ const LASTING_FEE = 6;
 const HUMP_BAR = 0.08;
 /** A draw about others that costs more than this is no account of them. */
 const MOST_COST = 100;
-/** What closes it gives back at least this share of its fall: the street and the law change the rest. */
+/** What closes it gives back at least this share of what the law leaves of its fall: the street changes the rest. */
 const LEAST_RISE_SHARE = 0.5;
 
 /**
@@ -139,8 +139,12 @@ export class EnclosingDraws {
     const { beforeBar, afterBar } = this.#input.edges;
     const fall = beforeBar[open]! - afterBar[open]!;
     const rise = afterBar[close]! - beforeBar[close]!;
+    const left = Math.min(
+      1,
+      ...[this.#input.law, GROUND_TAP_LAW].map((law) => fallRatio(afterBar[open]!, beforeBar[close]!, law)),
+    );
     return (
-      rise > LEAST_RISE_SHARE * fall &&
+      rise > LEAST_RISE_SHARE * left * fall &&
       this.#street[close]! >= UNLIKELY_STREET_COST &&
       !continuesMovement(this.#input.edges, close + 1)
     );

@@ -1,4 +1,5 @@
 import { quantile } from '../statistics/quantile.ts';
+import { COVERAGE_FACTOR } from '../uncertainty/combine.ts';
 import type { WindowJudgement } from './sags.ts';
 import type { StandingPressure } from './standing-pressure.ts';
 
@@ -13,6 +14,8 @@ const LEAST_WINDOW_SHARE = 0.85;
 /** A shorter fall that hardly a reading outside draws shows is in their books: such minutes are not known. */
 const SHORTEST_UNSEEN_MS = 600_000;
 const UNSEEN_SHARE = 0.6;
+/** Readings outside draws leave a depth in less doubt than this; it is told as it was measured. */
+const LEAST_DOUBT_BAR = 0.03;
 /** A shorter stretch that isn't known could not hide a sag of its own. */
 const LONGEST_HIDING_MS = 1_800_000;
 
@@ -31,7 +34,10 @@ export type Judged = Pick<
   | 'recovered'
 >;
 
-/** Judges [fromMs, toMs) of one day against its night: the definitions' sag, whatever the hours. */
+/**
+ * Judges [fromMs, toMs) of one day against its night: the definitions' sag, whatever the hours. Where the
+ * household's draws leave in doubt how deep it was, its depth less the expanded uncertainty (k = 2) must be deep enough, too.
+ */
 export function judgeWindow(
   standing: StandingPressure,
   mean: Float64Array,
@@ -60,10 +66,21 @@ export function judgeWindow(
     without.fill(Number.NaN, Math.min(first, lowest.index), Math.max(after, lowest.index + 1));
     return judgeWindow(standing, without, night, fromMs, toMs, minDepthBar);
   }
+  const doubtBar = COVERAGE_FACTOR * depthSdBar;
+  const lowestMs = standing.startMs + lowest.index * standing.stepMs;
+  if (depthBar - doubtBar < minDepthBar && doubtBar > LEAST_DOUBT_BAR) {
+    const [fell, about] = [depthBar, doubtBar].map((bar) => bar.toFixed(2));
+    return {
+      state: 'unknown',
+      reason: `the household was drawing: standing pressure behind its draws fell by ${fell} ± ${about} bar`,
+      depthBar,
+      depthSdBar,
+    };
+  }
   return {
     state: 'present',
     startMs: start.atMs,
-    lowestMs: standing.startMs + lowest.index * standing.stepMs,
+    lowestMs,
     endMs: end.atMs,
     depthBar,
     depthSdBar,
@@ -157,10 +174,23 @@ function lowestIn(standing: StandingPressure, mean: Float64Array, fromMs: number
   return {
     index,
     bar: mean[index]!,
-    sdBar: standing.sdBar[index]! / Math.sqrt(2),
+    sdBar: meanSdBar(standing, index),
     knownShare: known / Math.max(1, to - from),
     longestUnknownMs: longest * standing.stepMs,
   };
+}
+
+/** Of a 5-minute mean: what the account of a draw leaves open is common to its minutes, so that none of it averages out. */
+function meanSdBar({ sdBar, bar, stepMs }: StandingPressure, index: number): number {
+  const reach = Math.floor(MEAN_MS / stepMs / 2);
+  let sum = 0;
+  let n = 0;
+  for (let k = Math.max(0, index - reach); k <= Math.min(bar.length - 1, index + reach); k++) {
+    if (Number.isNaN(bar[k]!)) continue;
+    sum += sdBar[k]!;
+    n++;
+  }
+  return sum / n;
 }
 
 function crossing(

@@ -67,7 +67,7 @@ export function rateTuning(intervalS: number): RateTuning {
       noisyRows: 0,
       edgesApartRows: 1,
       slopeBlockRows: 2,
-      sharpRows: 0,
+      sharpRows: 1,
       turnRows: 1,
       rampMisfit: 0.75,
     };
