@@ -35,10 +35,12 @@ export function hingeOnset(rows: ReadRows, rise: Rise, roughRow: number, levels:
   const furthest = Math.min(rise.peak, to + MOST_AFTER_ROWS);
   while (to < furthest && calmBar[to]! < clear) to++;
   to = Math.min(rise.peak, Math.max(to, roughRow + FEWEST_AFTER_ROWS));
-  const earliest = Math.max(rise.fromPeak, rise.valley - REACH_ROWS);
+  // Of a long flat bottom the lowest row says nothing: there the turn is sought about the last low ones.
+  const about = Math.max(rise.valley, roughRow - REACH_ROWS);
+  const earliest = Math.max(rise.fromPeak, about - REACH_ROWS);
   const scatterBar = Math.max(SWITCH_SCATTER_SHARE * (levels.cutOutBar - levels.cutInBar), 0.25 * noiseBar);
   const levelWeight = (noiseBar / scatterBar) ** 2;
-  const from = Math.max(rise.fromPeak, Math.min(rise.valley, roughRow) - REACH_ROWS - BEFORE_ROWS);
+  const from = Math.max(rise.fromPeak, Math.min(about, roughRow) - REACH_ROWS - BEFORE_ROWS);
   let best = roughRow;
   let bestCost = Number.POSITIVE_INFINITY;
   for (let row = Math.max(earliest, from + FEWEST_BEFORE_ROWS); row <= to - FEWEST_AFTER_ROWS; row++) {

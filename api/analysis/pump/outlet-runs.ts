@@ -1,6 +1,7 @@
-import { hingeOnset } from './hinge-onset.ts';
 import type { PumpRows, ReadRows } from './pump-rows.ts';
 import type { PumpRun } from './pump-run.ts';
+import { RUN_ON_MS } from './pump-states.ts';
+import { COARSE_MS, levelTolerance, startRowOf } from './run-start.ts';
 import { stopOf } from './run-stop.ts';
 import { beginDecoding, type DecodedRun, decodeRow, endDecoding, keptDecoder, type SawDecoder } from './saw-decoder.ts';
 import type { SwitchLevels, SwitchLevelsSpan } from './switch-levels.ts';
@@ -8,8 +9,6 @@ import { beginTurns, type Rise, riseSoFar, type TurnSearch, turnAt } from './tur
 
 /** Part of the band that a swing must span to be a run: noise and a draw's small ripples don't. */
 const SWING_SHARE = 0.4;
-/** Readings further apart than this seldom catch the turns themselves: swings look smaller, valleys lie higher. */
-const COARSE_MS = 4_000;
 const COARSE_SWING_SHARE = 0.25;
 /** How far above cut-in, as part of the band, a coarse valley may lie with the whole fall and rise between two rows. */
 const COARSE_CUT_IN_SHARE = 0.6;
@@ -21,16 +20,11 @@ const LEAST_BAND_IN_NOISE = 2.5;
 /** A rise of fewer noises than this could be chance if it were slow; a fast one is no chance. */
 const CERTAIN_IN_NOISE = 10;
 const CHANCE_RISE_ROWS = 6;
-/** How far above cut-in, as part of the band, a valley may lie and still be the switch's doing. */
-const CUT_IN_SHARE = 0.12;
 /** A peak this far below cut-out, as part of the band, doesn't end a run: the pump is still on under a draw. */
 const CUT_OUT_SHARE = 0.4;
-/** Longest time a pump takes to show in the pressure after its switch has closed. Common practice, no source. */
-const SPIN_UP_MS = 8_000;
-/** Noise above this part of a swing hides where a slow rise begins. */
-const LOUD_SHARE = 0.004;
-/** A valley this far below its calmed reading was swallowed; noise alone goes half as far. */
-const SWALLOWED_IN_NOISE = 6;
+
+/** Readings within so many noises of each other stand still: for as long as no pump is kept on, it rests. */
+const STILL_IN_NOISE = 5;
 
 /** Where the search for runs stands: runs found so far, and whether the last one goes on. */
 export interface RunSearch {
@@ -176,14 +170,15 @@ function riseEnds(search: RunSearch, rows: ReadRows, rise: Rise, seenTo: number)
   if (!levels) return;
   if (bar[rise.peak]! - bar[rise.valley]! < swingShare(rows) * (levels.cutOutBar - levels.cutInBar)) return;
   const reached = reachesCutOut(rows, rise, levels, seenTo);
-  if (search.running || !reachesCutIn(rows, rise, levels)) {
-    if (search.running && reached) {
+  const startRow = startRowOf(rows, rise, levels);
+  const running = search.running && !restsBefore(rows, rise, startRow);
+  if (running || !reachesCutIn(rows, rise, startRow, levels)) {
+    if (running && reached) {
       runs[runs.length - 1] = { ...runs[runs.length - 1]!, ...stopOf(rows, rise) };
       search.running = false;
     }
     return;
   }
-  const startRow = startRowOf(rows, rise, levels);
   if (startRow <= search.stretchRow || maybeChance(rows, rise)) return;
   runs.push({
     startMs: rows.timeMs[startRow]!,
@@ -205,14 +200,22 @@ function maybeChance(rows: ReadRows, rise: Rise): boolean {
 }
 
 /** Between two rows the pressure may have gone on as it was going: at 10 s the turn itself is seldom caught. */
-function reachesCutIn(rows: ReadRows, rise: Rise, levels: SwitchLevels): boolean {
+function reachesCutIn(rows: ReadRows, rise: Rise, startRow: number, levels: SwitchLevels): boolean {
   const valley = Math.min(rows.bar[rise.valley]!, rows.calmBar[rise.valley]!);
   const going = rise.valley > rise.fromPeak ? Math.max(0, rows.bar[rise.valley - 1]! - valley) : 0;
   if (valley - going <= levels.cutInBar + levelTolerance(rows, levels)) return true;
   if (rows.intervalMs <= COARSE_MS) return false;
   const band = levels.cutOutBar - levels.cutInBar;
-  const fast = rows.bar[Math.min(rise.valley + 1, rise.peak)]! - valley >= COARSE_SWING_SHARE * band;
+  const fast = rows.bar[Math.min(startRow + 1, rise.peak)]! - valley >= COARSE_SWING_SHARE * band;
   return fast && valley <= levels.cutInBar + COARSE_CUT_IN_SHARE * band;
+}
+
+/** Whether the pressure stood still for so long before a rise that no pump can have been on, though its stop fell between rows. */
+function restsBefore({ timeMs, bar, noiseBar, intervalMs }: ReadRows, { fromPeak }: Rise, startRow: number): boolean {
+  if (intervalMs <= COARSE_MS) return false;
+  let row = startRow;
+  while (row > fromPeak && Math.abs(bar[row - 1]! - bar[startRow]!) <= STILL_IN_NOISE * noiseBar) row--;
+  return timeMs[startRow]! - timeMs[row]! >= RUN_ON_MS;
 }
 
 function reachesCutOut(rows: ReadRows, rise: Rise, levels: SwitchLevels, to: number): boolean {
@@ -220,37 +223,4 @@ function reachesCutOut(rows: ReadRows, rise: Rise, levels: SwitchLevels, to: num
   const rising = Math.max(0, peak - rows.bar[rise.peak - 1]!);
   const seenToEnd = rise.peak < to - 1;
   return seenToEnd && peak + rising >= levels.cutOutBar - CUT_OUT_SHARE * (levels.cutOutBar - levels.cutInBar);
-}
-
-function levelTolerance(rows: ReadRows, levels: SwitchLevels): number {
-  const band = levels.cutOutBar - levels.cutInBar;
-  return Math.max(CUT_IN_SHARE * band, 2 * rows.noiseBar, rows.quantumBar);
-}
-
-/**
- * The last low reading before the rise; but where a draw outruns the pump and holds the pressure well below cut-in,
- * the reading at which it fell past cut-in: the switch closed there.
- */
-function startRowOf(rows: ReadRows, rise: Rise, levels: SwitchLevels): number {
-  const valley = valleyBar(rows, rise.valley);
-  const swing = rows.bar[rise.peak]! - valley;
-  const high = valley + 0.3 * swing;
-  let row = rise.valley;
-  while (row < rise.peak && rows.bar[row]! < high) row++;
-  const low = valley + Math.max(2.5 * rows.noiseBar, 1.2 * rows.quantumBar);
-  while (row > rise.valley && rows.bar[row]! > low) row--;
-  const loud = rows.intervalMs <= COARSE_MS && rows.noiseBar > LOUD_SHARE * swing;
-  const onset = loud ? hingeOnset(rows, rise, row, levels) : row;
-  const past = levels.cutInBar - levelTolerance(rows, levels);
-  if (valley >= past) return onset;
-  let fell = rise.valley;
-  while (fell > rise.fromPeak && rows.calmBar[fell]! < past) fell--;
-  while (fell > rise.fromPeak && rows.calmBar[fell]! < levels.cutInBar) fell--;
-  const spinUp = Math.max(SPIN_UP_MS, 2.5 * rows.intervalMs);
-  return rows.timeMs[onset]! - rows.timeMs[fell]! > spinUp ? fell : onset;
-}
-
-/** The calmed valley; the raw one where calming has swallowed a dip of a row or two, as a pump without a vessel makes it. */
-function valleyBar({ bar, calmBar, noiseBar }: ReadRows, row: number): number {
-  return calmBar[row]! - bar[row]! > SWALLOWED_IN_NOISE * noiseBar ? bar[row]! : calmBar[row]!;
 }
