@@ -1,5 +1,9 @@
 import { describe, expect, it } from 'vitest';
 import { analyse } from '../../../../api/analysis/analyse.ts';
+import { edgeLevels } from '../../../../api/analysis/supply/edge-levels.ts';
+import { scanEdges } from '../../../../api/analysis/supply/edge-scan.ts';
+import { rateTuning } from '../../../../api/analysis/supply/rate-tuning.ts';
+import { LocalFlicker } from '../../../../api/analysis/supply/street-flicker.ts';
 import { seeded } from '../../../labelled/other-street/seeded.ts';
 import { MONDAY_MS, PLAIN_SITE } from '../plain-house.ts';
 
@@ -169,5 +173,33 @@ describe('where a draw begins and ends', () => {
     expect(Math.max(...lengths)).toBeLessThan(130);
     const standing = found.standing!.bar.filter((bar) => bar !== null);
     expect(Math.min(...standing)).toBeGreaterThan(2.63);
+  });
+});
+
+describe('an edge at a reading every 10 s', () => {
+  const every10s = rateTuning(10);
+  const edgesOf = (pressureBar: readonly number[], noiseBar: number) => {
+    const bar = Float64Array.from(pressureBar);
+    const flicker = new LocalFlicker(bar, 0, bar.length, every10s, noiseBar, noiseBar, 0);
+    const rows = scanEdges(bar, 0, bar.length, every10s, noiseBar, 0, flicker);
+    const edges = edgeLevels(bar, 0, bar.length, rows, every10s, noiseBar, flicker);
+    return Array.from(edges.row, (row, k) => ({ row, beforeBar: edges.beforeBar[k]!, afterBar: edges.afterBar[k]! }));
+  };
+  const level = (bar: number, rows: number) => Array.from({ length: rows }, (_, i) => bar + 0.002 * ((i % 3) - 1));
+
+  it('has the level of the row next to it where the flow eases only later', () => {
+    // The second tap is caught half open, and eased a quarter of a minute later.
+    const eased = [1.523, 1.519, 1.518, 1.259, 1.004, 1.003, 1.093, 1.202, 1.212, 1.202];
+    const edges = edgesOf([...level(1.86, 40), ...eased, ...level(1.86, 40)], 0.01);
+    expect(edges.slice(0, 2).map(({ row }) => row)).toEqual([40, 43]);
+    expect(edges[1]!.afterBar).toBeGreaterThan(0.98);
+  });
+
+  it('is none in the midst of a street’s fall, after a tap that shut in it', () => {
+    const ramp = (from: number, rows: number) => Array.from({ length: rows }, (_, i) => from - 0.112 * i);
+    // A tap of 0.25 bar is open in rows 47 to 52 of a fall at 0.112 bar a row.
+    const falling = ramp(2.41, 19).map((bar, i) => (i >= 7 && i < 13 ? bar - 0.25 : bar));
+    const edges = edgesOf([...level(2.52, 40), ...falling, ...level(0.39, 40)], 0.003);
+    expect(edges.filter(({ beforeBar, afterBar }) => beforeBar - afterBar > 0.15).map(({ row }) => row)).toEqual([47]);
   });
 });

@@ -118,6 +118,38 @@ describe('long draws', () => {
     expect((Date.parse(low!.end) - Date.parse(low!.start)) / 3_600_000).toBeCloseTo(3.33, 0.5);
   });
 
+  it('a burst with a tap open in its fall is the street’s at a reading every 10 s', () => {
+    const street = (atS: number) =>
+      2.52 - 2.13 * Math.min(1, Math.max(0, (atS - 9.944 * HOUR_S) / 190), Math.max(0, (10.2 * HOUR_S - atS) / 250));
+    const mornings = Array.from({ length: 9 }, (_, k) => ({
+      fromS: (5 + 0.5 * k) * HOUR_S,
+      toS: (5 + 0.5 * k) * HOUR_S + 80,
+      opening: 5 + (k % 3),
+    }));
+    const inFall: PlainDraw = { fromS: 9.944 * HOUR_S + 53, toS: 9.944 * HOUR_S + 115, opening: 7 };
+    const house = { hours: 24, intervalS: 10, street, draws: [...mornings, inFall], lossFactor: 0.004 };
+    const found = analyse(plainHouse({ ...house, noiseBar: 0.003 }), { ...PLAIN_SITE, intervalS: 10 });
+    expect(found.lowSupply.map(({ certainty }) => certainty)).toEqual(['certain']);
+    expect(found.draws.filter(({ start, end }) => Date.parse(end) - Date.parse(start) > 300_000)).toEqual([]);
+  });
+
+  it('a pool that a burst nearly stops gives back little when it is shut, and is one draw all the same', () => {
+    const street = (atS: number) => 1.95 - 1.5 * Math.min(1, Math.max(0, (atS - 9.1 * HOUR_S) / 900));
+    const pool: PlainDraw = { fromS: 8.6 * HOUR_S, toS: 10.5 * HOUR_S, opening: 9 };
+    const others = Array.from({ length: 44 }, (_, k) => ({
+      fromS: 8.7 * HOUR_S + k * 140,
+      toS: 8.7 * HOUR_S + k * 140 + 60,
+      opening: 6,
+    }));
+    const nights = [5, 6, 7].map((hour) => ({ fromS: hour * HOUR_S, toS: hour * HOUR_S + 90, opening: 6 }));
+    const house = { hours: 24, intervalS: 10, street, draws: [...nights, pool, ...others], lossFactor: 0.004 };
+    const found = analyse(plainHouse(house), { ...PLAIN_SITE, intervalS: 10 });
+    const lengths = found.draws.map(({ start, end }) => (Date.parse(end) - Date.parse(start)) / 1000);
+    expect(Math.max(...lengths)).toBeCloseTo(1.9 * HOUR_S, -2);
+    const known = found.standing!.bar.slice(0, 9 * 60).filter((bar) => bar !== null);
+    expect(Math.min(...known)).toBeGreaterThan(1.85);
+  });
+
   it('a street that falls for three hours in ten minutes stays a sag, whatever is drawn in it', () => {
     const street = (atS: number) => 2.3 + dip(atS, 17 * HOUR_S, 20.2 * HOUR_S, 600, 0.6);
     const draws = Array.from({ length: 18 }, (_, k) => ({

@@ -69,6 +69,25 @@ describe('a rate that can’t show a 5-minute mean', () => {
   });
 });
 
+describe('a fall behind the household’s draws', () => {
+  const withDoubt = (depthBar: number, sdBar: number) => {
+    const { standing, endMs } = oneDay(fall(7, 8.5, depthBar));
+    const doubted = standing.sdBar.map((sd, j) => (j >= 7 * 60 && j < 8.5 * 60 ? sdBar : sd));
+    return findSags({ ...standing, sdBar: doubted }, endMs, 'Europe/London', 0.3)[0]!;
+  };
+
+  it('that may be too small by what its draws leave open can’t be told, and says by how much', () => {
+    const [sag, unsure] = [withDoubt(0.34, 0.06), withDoubt(0.34, 0.01)];
+    expect(sag).toMatchObject({ state: 'unknown', depthBar: expect.closeTo(0.34, 2) });
+    expect(sag.reason).toContain('0.34 ± 0.12 bar');
+    expect(unsure.state).toBe('present');
+  });
+
+  it('that is deep enough whatever they leave open is a sag', () => {
+    expect(withDoubt(0.6, 0.06).state).toBe('present');
+  });
+});
+
 it('a depth is beyond doubt from its expanded uncertainty on, k = 2 (JCGM 100, 6.3.3)', () => {
   expect(isBeyondDoubt(0.33, 0.015, 0.3)).toBe(true);
   expect(isBeyondDoubt(0.32, 0.015, 0.3)).toBe(false);
