@@ -216,17 +216,18 @@ function liesBelowStarts(rows: PumpRows, runs: readonly PumpRun[], { start, valu
 function heldLow(rows: PumpRows, spans: readonly SwitchLevelsSpan[], channel: OnChannel | undefined): PumpState[] {
   const states: PumpState[] = [];
   let span = 0;
+  let untilMs = Number.NEGATIVE_INFINITY;
+  let lowBar = Number.NEGATIVE_INFINITY;
   for (let s = 0; s + 1 < rows.stretchFrom.length; s++) {
     let first = -1;
     for (let i = rows.stretchFrom[s]!; i <= rows.stretchFrom[s + 1]!; i++) {
       const inside = i < rows.stretchFrom[s + 1]!;
-      const atMs = inside ? rows.timeMs[i]! : 0;
-      while (inside && span + 1 < spans.length && spans[span]!.toMs <= atMs) span++;
-      const levels = inside ? spans[span]?.levels : undefined;
-      const margin = levels
-        ? Math.max(BELOW_SHARE * (levels.cutOutBar - levels.cutInBar), 4 * rows.calmNoiseBar, 2 * rows.quantumBar)
-        : 0;
-      if (levels && rows.calmBar[i]! < levels.cutInBar - margin) {
+      if (inside && rows.timeMs[i]! >= untilMs) {
+        while (span + 1 < spans.length && spans[span]!.toMs <= rows.timeMs[i]!) span++;
+        untilMs = span + 1 < spans.length ? spans[span]!.toMs : Number.POSITIVE_INFINITY;
+        lowBar = heldLowBelow(rows, spans[span]?.levels);
+      }
+      if (inside && rows.calmBar[i]! < lowBar) {
         if (first < 0) first = i;
         continue;
       }
@@ -238,6 +239,13 @@ function heldLow(rows: PumpRows, spans: readonly SwitchLevelsSpan[], channel: On
     }
   }
   return states;
+}
+
+/** What lies well below cut-in; nothing does where no levels are known. */
+function heldLowBelow(rows: PumpRows, levels: SwitchLevels | null | undefined): number {
+  if (!levels) return Number.NEGATIVE_INFINITY;
+  const band = levels.cutOutBar - levels.cutInBar;
+  return levels.cutInBar - Math.max(BELOW_SHARE * band, 4 * rows.calmNoiseBar, 2 * rows.quantumBar);
 }
 
 function lowState(

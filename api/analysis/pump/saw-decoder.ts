@@ -87,10 +87,14 @@ export function decodeRow(decoder: SawDecoder, bar: number): DecodedRun[] {
     for (let state = 0; state < STATES; state++) next[state] = state < LEVELS ? 0 : OPENING_COST;
   } else step(decoder, before, startsTo, stopsFrom);
   let least = Number.POSITIVE_INFINITY;
-  for (let state = 0; state < STATES; state++) {
-    const away = (seen - lowest - (state % LEVELS) * width) / noiseBar;
-    next[state]! += Math.min(MOST_MISFIT, (away * away) / 2);
-    if (next[state]! < least) least = next[state]!;
+  for (let level = 0; level < LEVELS; level++) {
+    const away = (seen - lowest - level * width) / noiseBar;
+    const misfit = Math.min(MOST_MISFIT, (away * away) / 2);
+    for (let state = level; state < STATES; state += LEVELS) {
+      const total = next[state]! + misfit;
+      next[state] = total;
+      if (total < least) least = total;
+    }
   }
   for (let state = 0; state < STATES; state++) next[state]! -= least;
   decoder.cost = next;
@@ -107,34 +111,66 @@ export function endDecoding(decoder: SawDecoder): DecodedRun[] {
   return decoder.openRow === undefined ? runs : [...runs, { startRow: decoder.openRow, stopRow: undefined }];
 }
 
+/** Takes a way into a state if it is cheaper than those before. */
+function offer({ cost, next, before }: SawDecoder, at: number, state: number, from: number, more: number): void {
+  const total = cost[from]! + more;
+  if (total < next[state]!) {
+    next[state] = total;
+    before[at + state] = from;
+  }
+}
+
 /** Costs of every state by the cheapest way from those of the row before. */
-function step({ cost, next, before }: SawDecoder, at: number, startsTo: number, stopsFrom: number): void {
+function step(decoder: SawDecoder, at: number, startsTo: number, stopsFrom: number): void {
+  const { cost, next, before } = decoder;
   next.fill(Number.POSITIVE_INFINITY);
-  const offer = (state: number, from: number, more: number): void => {
-    const total = cost[from]! + more;
-    if (total < next[state]!) {
-      next[state] = total;
-      before[at + state] = from;
-    }
-  };
   const drawn = DRAWN * LEVELS;
   const runs = RUNS * LEVELS;
-  // Falling or at rest: from the same level or from above.
+  // Falling or at rest: from the same level or from above. The commonest states by far: their ways are compared in place.
   let high = LEVELS - 1;
   let highIdle = LEVELS - 1;
   for (let level = LEVELS - 1; level >= 0; level--) {
-    if (cost[drawn + level]! <= cost[drawn + high]!) high = level;
-    if (cost[level]! <= cost[highIdle]!) highIdle = level;
-    offer(level, level, 0);
-    if (level + 1 < LEVELS) offer(level, level + 1, CREEP_COST);
-    if (level > 0) offer(level, level - 1, CREEP_COST);
-    offer(level, drawn + high, CLOSING_COST);
-    offer(drawn + level, drawn + high, DRAWN_ROW_COST);
-    offer(drawn + level, highIdle, OPENING_COST + DRAWN_ROW_COST);
-    if (level > 0) offer(drawn + level, drawn + level - 1, CREEP_COST + DRAWN_ROW_COST);
+    const idleHere = cost[level]!;
+    const drawnHere = cost[drawn + level]!;
+    if (drawnHere <= cost[drawn + high]!) high = level;
+    if (idleHere <= cost[highIdle]!) highIdle = level;
+    const drawnHigh = cost[drawn + high]!;
+    let least = idleHere;
+    let from = level;
+    if (level + 1 < LEVELS && cost[level + 1]! + CREEP_COST < least) {
+      least = cost[level + 1]! + CREEP_COST;
+      from = level + 1;
+    }
+    if (level > 0 && cost[level - 1]! + CREEP_COST < least) {
+      least = cost[level - 1]! + CREEP_COST;
+      from = level - 1;
+    }
+    if (drawnHigh + CLOSING_COST < least) {
+      least = drawnHigh + CLOSING_COST;
+      from = drawn + high;
+    }
+    if (least < Number.POSITIVE_INFINITY) {
+      next[level] = least;
+      before[at + level] = from;
+    }
+    least = drawnHigh + DRAWN_ROW_COST;
+    from = drawn + high;
+    const opening = cost[highIdle]! + (OPENING_COST + DRAWN_ROW_COST);
+    if (opening < least) {
+      least = opening;
+      from = highIdle;
+    }
+    if (level > 0 && cost[drawn + level - 1]! + (CREEP_COST + DRAWN_ROW_COST) < least) {
+      least = cost[drawn + level - 1]! + (CREEP_COST + DRAWN_ROW_COST);
+      from = drawn + level - 1;
+    }
+    if (least < Number.POSITIVE_INFINITY) {
+      next[drawn + level] = least;
+      before[at + drawn + level] = from;
+    }
     if (level <= startsTo) {
-      offer(runs + level, drawn + high, START_COST + RUNNING_ROW_COST);
-      offer(runs + level, level, START_AT_REST_COST + RUNNING_ROW_COST);
+      offer(decoder, at, runs + level, drawn + high, START_COST + RUNNING_ROW_COST);
+      offer(decoder, at, runs + level, level, START_AT_REST_COST + RUNNING_ROW_COST);
     }
   }
   // Rising: from the same level or from below.
@@ -143,20 +179,20 @@ function step({ cost, next, before }: SawDecoder, at: number, startsTo: number, 
   for (let level = 0; level < LEVELS; level++) {
     if (cost[runs + level]! <= cost[runs + low]!) low = level;
     if (level <= startsTo && cost[drawn + level]! <= cost[drawn + lowStart]!) lowStart = level;
-    offer(runs + level, runs + low, RUNNING_ROW_COST);
-    if (level + 1 < LEVELS) offer(runs + level, runs + level + 1, CREEP_COST + RUNNING_ROW_COST);
-    offer(runs + level, drawn + lowStart, START_COST + RUNNING_ROW_COST);
+    offer(decoder, at, runs + level, runs + low, RUNNING_ROW_COST);
+    if (level + 1 < LEVELS) offer(decoder, at, runs + level, runs + level + 1, CREEP_COST + RUNNING_ROW_COST);
+    offer(decoder, at, runs + level, drawn + lowStart, START_COST + RUNNING_ROW_COST);
     if (level >= stopsFrom) {
-      offer(level, runs + low, STOP_COST);
-      offer(drawn + level, runs + low, STOP_COST);
+      offer(decoder, at, level, runs + low, STOP_COST);
+      offer(decoder, at, drawn + level, runs + low, STOP_COST);
     }
   }
   // It stopped at the top after the row before: what is seen now may have fallen again.
   let top = stopsFrom;
   for (let level = stopsFrom; level < LEVELS; level++) if (cost[runs + level]! < cost[runs + top]!) top = level;
   for (let level = 0; level < LEVELS; level++) {
-    if (level <= top) offer(drawn + level, runs + top, STOP_COST);
-    if (level === top || level === top - 1) offer(level, runs + top, STOP_COST);
+    if (level <= top) offer(decoder, at, drawn + level, runs + top, STOP_COST);
+    if (level === top || level === top - 1) offer(decoder, at, level, runs + top, STOP_COST);
   }
 }
 
