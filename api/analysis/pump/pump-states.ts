@@ -19,6 +19,8 @@ export const LIFTS_SHARE = 0.6;
 export const MOST_OF_RUN = 0.95;
 /** This near cut-out, as part of the band, a pump that is still on does not stop. */
 export const AT_TOP_SHARE = 0.1;
+/** Nor does a switch let it run for so long above cut-out, whatever is drawn before and after. Common practice, no source. */
+export const HELD_HIGH_MS = 60_000;
 /** No household draws for longer at a stretch: a pool that fills for hours. Common practice, no source. */
 export const LONGEST_DEMAND_MS = 5 * 3_600_000;
 /** What a plant holds, and the part of it below which its switch would have closed long ago. Common practice, no source. */
@@ -97,14 +99,18 @@ function longRuns(
     const held = median(during);
     const bandBar = levels.cutOutBar - levels.cutInBar;
     const minutes = Math.round((run.stopMs - run.startMs) / 60_000);
-    if (hasChannel && held >= levels.cutOutBar - AT_TOP_SHARE * bandBar) {
+    const atTop = held >= levels.cutOutBar - AT_TOP_SHARE * bandBar;
+    const highMs = hasChannel ? aboveMs(rows, run.startRow, run.stopRow, levels.cutOutBar) : 0;
+    if (hasChannel && (atTop || highMs >= HELD_HIGH_MS)) {
       states.push(
         stateOf(
           'did_not_stop',
           run.startMs,
           run.stopMs,
           held,
-          `The pump went on for ${minutes} min at ${held.toFixed(2)} bar though it stops at ${levels.cutOutBar.toFixed(2)} bar.`,
+          atTop
+            ? `The pump went on for ${minutes} min at ${held.toFixed(2)} bar though it stops at ${levels.cutOutBar.toFixed(2)} bar.`
+            : `The pump went on for ${minutes} min, for ${Math.round(highMs / 60_000)} of them above the ${levels.cutOutBar.toFixed(2)} bar at which it stops.`,
         ),
       );
     } else if (hasChannel && quantile(during, MOST_OF_RUN) < levels.cutInBar) {
@@ -123,6 +129,13 @@ function longRuns(
     }
   }
   return states;
+}
+
+/** For how long in all readings lie above a level by more than noise. */
+function aboveMs({ calmBar, calmNoiseBar, intervalMs }: PumpRows, from: number, to: number, levelBar: number): number {
+  let above = 0;
+  for (let i = from; i <= to; i++) if (calmBar[i]! > levelBar + 2 * calmNoiseBar) above++;
+  return above * intervalMs;
 }
 
 /** A longer run than any draw asks for: told where no level of the switch is known, too. */

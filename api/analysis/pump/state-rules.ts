@@ -2,6 +2,7 @@ import type { AnalysisSite, PumpStateKind } from '../findings.ts';
 import {
   AT_TOP_SHARE,
   BELOW_SHARE,
+  HELD_HIGH_MS,
   HELD_LOW_MS,
   HELD_LOW_ROWS,
   LIFTS_SHARE,
@@ -39,7 +40,8 @@ export function stateRule(kind: PumpStateKind, { pump }: AnalysisSite): string {
     case 'did_not_stop':
       return (
         `The pump’s own channel says that it runs for at least ${RUN_ON_MINUTES} min while the pressure holds at the ` +
-        `cut-out or above, or within ${percent(AT_TOP_SHARE)} of the switch’s band below it; where no cut-out is known, ` +
+        `cut-out or above, or within ${percent(AT_TOP_SHARE)} of the switch’s band below it, or lies above the cut-out for ` +
+        `${HELD_HIGH_MS / 1000} s of that in all; where no cut-out is known, ` +
         `that it runs for ${LONGEST_DEMAND_MS / 3_600_000} h or longer without a pause.`
       );
     case 'too_many_starts': {

@@ -45,6 +45,22 @@ describe('other states of a pump', () => {
     }
   });
 
+  it('tells that a pump didn’t stop though draws held its pressure down for most of the time', () => {
+    const scenario = rigScenario(RIG_FAMILIES.find(({ name }) => name === 'does not stop, pump channel')!, 804);
+    const log = runRig(scenario.house, new RigRandom(scenario.seed * 31 + scenario.family.length));
+    const { states } = findPump({
+      ...columnsOf(scenario, log),
+      site: OUTLET_SITE,
+      intervalS: 1,
+      noiseBar: scenario.house.noiseBar,
+      quantumBar: scenario.house.quantumBar,
+    });
+    const first = states[0]!;
+    expect(first.kind).toBe('did_not_stop');
+    expect(first.value).toBeLessThan(scenario.house.stages[0]!.plan.cutOutBar - 0.2);
+    expect(first.reason).toMatch(/above the 3\.5\d bar at which it stops/);
+  });
+
   it('counts starts outside the allowed hours by the site’s own clock', () => {
     const site: AnalysisSite = { ...OUTLET_SITE, timeZone: 'Asia/Kolkata', pump: { allowedHours: [6, 22] } };
     const outside = found({ days: 1, leakLpm: 0.2 }, site).states.filter(({ kind }) => kind === 'outside_hours');
