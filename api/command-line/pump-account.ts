@@ -7,6 +7,7 @@ import type {
   PumpStateKind,
   PumpTrend,
 } from '../analysis/findings.ts';
+import { hourSpan } from '../analysis/pump/pull-words.ts';
 import { stepsOnce } from '../analysis/pump/steps-once.ts';
 import { median } from '../analysis/statistics/quantile.ts';
 import { bar, count, listed } from './account-words.ts';
@@ -247,7 +248,7 @@ function inletPull({ hours, ...all }: NonNullable<FindingsDocument['inletPull']>
     `The inlet while the pump ran (${count(all.runs, 'run')}): ${pull(all)}; lowest ${bar(all.lowestBar)}.`,
     ...hours.map(
       (one) =>
-        `- ${String(one.hour).padStart(2, '0')}:00 to ${String(one.hour + 1).padStart(2, '0')}:00: ${count(one.runs, 'run')}, ${one.weakRuns} of them weak; ${pull(one)}; lowest ${bar(one.lowestBar)}`,
+        `- ${hourSpan(one.hour)}: ${count(one.runs, 'run')}, ${one.weakRuns} of them weak; ${pull(one)}; lowest ${bar(one.lowestBar)}`,
     ),
   ];
 }

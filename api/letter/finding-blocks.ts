@@ -175,8 +175,13 @@ function weakInletTable(runs: readonly WeakInlet[], timeZone: string): LetterBlo
   if (runs.length <= MOST_INLET_ROWS)
     return table(
       'Inlet too low while the pump ran',
-      ['When', 'Lowest'],
-      runs.map((run) => [localSpan(run.start, run.end, timeZone), bar(run.minBar)]),
+      ['When', 'Lowest', 'Main stood at', 'Pulled below it'],
+      runs.map((run) => [
+        localSpan(run.start, run.end, timeZone),
+        lowestWords(run),
+        knownBar(run.standingBar),
+        knownBar(run.pullBar),
+      ]),
     );
   const byDay = new Map<string, WeakInlet[]>();
   for (const run of runs) {
@@ -185,15 +190,27 @@ function weakInletTable(runs: readonly WeakInlet[], timeZone: string): LetterBlo
   }
   return table(
     `Inlet too low while the pump ran, ${runs.length} runs by day`,
-    ['Day', 'Runs', 'Between', 'In all', 'Lowest'],
-    [...byDay].map(([day, entries]) => [
-      day,
-      String(entries.length),
-      clockSpan(entries[0]!.start, entries.at(-1)!.end, timeZone),
-      duration(entries.reduce((sum, run) => sum + lengthMs(run), 0)),
-      bar(Math.min(...entries.map(({ minBar }) => minBar))),
-    ]),
+    ['Day', 'Runs', 'Between', 'In all', 'Lowest', 'Pulled, at most'],
+    [...byDay].map(([day, entries]) => {
+      const pulls = entries.flatMap(({ pullBar }) => pullBar ?? []);
+      return [
+        day,
+        String(entries.length),
+        clockSpan(entries[0]!.start, entries.at(-1)!.end, timeZone),
+        duration(entries.reduce((sum, run) => sum + lengthMs(run), 0)),
+        lowestWords(entries.reduce((least, run) => (run.minBar < least.minBar ? run : least))),
+        knownBar(pulls.length > 0 ? Math.max(...pulls) : undefined),
+      ];
+    }),
   );
+}
+
+function lowestWords({ minBar, atRangeEnd }: WeakInlet): string {
+  return atRangeEnd ? `${bar(minBar)} or less` : bar(minBar);
+}
+
+function knownBar(value: number | undefined): string {
+  return value === undefined ? 'not known' : bar(value);
 }
 
 function table(caption: string, head: readonly string[], rows: readonly (readonly string[])[]): LetterBlock {

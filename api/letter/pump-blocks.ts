@@ -1,4 +1,12 @@
-import type { FindingsDocument, PumpState, PumpStateKind, PumpTrend } from '../analysis/findings.ts';
+import type {
+  FindingsDocument,
+  InletPull,
+  InletPullFigures,
+  PumpState,
+  PumpStateKind,
+  PumpTrend,
+} from '../analysis/findings.ts';
+import { hourSpan } from '../analysis/pump/pull-words.ts';
 import { stepsOnce } from '../analysis/pump/steps-once.ts';
 import { bar, clockSpan, dayOf, duration, lengthMs, localSpan } from './figures.ts';
 import type { LetterBlock } from './letter-blocks.ts';
@@ -23,6 +31,7 @@ export function pumpBlocks(findings: FindingsDocument, timeZone: string): Letter
   const kinds = [...new Set(states.map(({ kind }) => kind))];
   const steps = stepsOnce(findings);
   return [
+    ...(findings.inletPull ? [pullTable(findings.inletPull)] : []),
     ...kinds.map((kind) =>
       stateTable(
         states.filter((state) => state.kind === kind),
@@ -109,6 +118,27 @@ function byDay(states: readonly PumpState[], head: string, timeZone: string): Le
       rows: rows.slice(0, MOST_ROWS),
     },
   };
+}
+
+/** How far the pump pulled its inlet down, a row for every hour in which it started. */
+function pullTable({ hours, ...all }: InletPull): LetterBlock {
+  return {
+    kind: 'table',
+    table: {
+      caption:
+        'How far the pump pulled the main below its standing pressure of that moment, by the hour in which it started',
+      head: ['Hour', 'Runs', 'Weak', 'In the middle', 'At most', 'Lowest'],
+      rows: [
+        ...(hours.length > 1 ? [['All', ...pullCells(all)]] : []),
+        ...hours.map((hour) => [hourSpan(hour.hour), ...pullCells(hour)]),
+      ],
+    },
+  };
+}
+
+function pullCells({ runs, weakRuns, lowestBar, medianPullBar, worstPullBar }: InletPullFigures): string[] {
+  const known = (value: number | undefined): string => (value === undefined ? 'not known' : bar(value));
+  return [String(runs), String(weakRuns), known(medianPullBar), known(worstPullBar), bar(lowestBar)];
 }
 
 const TREND_WORDS: Record<PumpTrend['figure'], string> = {

@@ -106,6 +106,20 @@ function weakInlet(findings: FindingsDocument, time: SiteTime): FindingAccount[]
       figures: [
         ['Lasted', duration(toMs - fromMs)],
         ['Lowest', `${bar(spell.minBar)} ${uncertaintyBar(findings.sensorUBar)} (k = 2, sensor)`],
+        ...(spell.atRangeEnd
+          ? [
+              [
+                'The sensor',
+                'at or below its range: the pump sucks at the main, and the truth may be lower still',
+              ] as const,
+            ]
+          : []),
+        ...(spell.pullBar === undefined || spell.standingBar === undefined
+          ? []
+          : ([
+              ['Standing pressure at that moment', bar(spell.standingBar)],
+              ['Pulled below it', bar(spell.pullBar)],
+            ] as const)),
       ],
     };
   });

@@ -1,5 +1,11 @@
-import type { FindingsDocument, PumpLitres, PumpTrend } from '../../api/analysis/findings.ts';
-import { bar, count, dateAndClock, figure, flow, percent } from '../format.ts';
+import type {
+  FindingsDocument,
+  InletPull,
+  InletPullFigures,
+  PumpLitres,
+  PumpTrend,
+} from '../../api/analysis/findings.ts';
+import { bar, count, dateAndClock, figure, flow, largeNumber, percent } from '../format.ts';
 import type { SiteTime } from '../site-time.ts';
 import type { FindingAccount } from './finding-account.ts';
 import { stepLines } from './pump-finding-words.ts';
@@ -14,6 +20,7 @@ export function pumpAsAWhole(findings: FindingsDocument, time: SiteTime): Findin
   const whole = { fromMs: Date.parse(start), toMs: Date.parse(end), certainty: undefined };
   return [
     ...(findings.pumpTrends ?? []).map((trend) => ({ ...whole, ...trendWords(trend) })),
+    ...(findings.inletPull ? [{ ...whole, ...pullAccount(findings.inletPull) }] : []),
     ...(findings.pumpLitres?.usable ? [{ ...whole, ...litresWords(findings.pumpLitres) }] : []),
     ...(findings.pumpCurve ? [{ ...whole, ...curveWords(findings.pumpCurve) }] : []),
     ...(findings.fitting ? [{ ...whole, ...fittingWords(findings.fitting, time) }] : []),
@@ -40,6 +47,46 @@ function trendWords({ figure: which, firstDay, lastDay, days, perMonth, p, rule,
       ...stepLines(nextSteps),
     ],
   };
+}
+
+/** How far the pump pulls its inlet down, in all and hour by hour. */
+function pullAccount(pull: InletPull): Told {
+  const { runs, weakRuns, lowestBar, medianPullBar, worstPullBar, hours } = pull;
+  const known = medianPullBar !== undefined && worstPullBar !== undefined;
+  return {
+    key: 'inlet-pull',
+    title: known
+      ? `While it runs the pump pulls the main ${bar(medianPullBar)} below its standing pressure, ${bar(worstPullBar)} at most`
+      : `The pump’s inlet while it ran: ${bar(lowestBar)} at the lowest`,
+    rule: 'Each run’s lowest reading before the pump stands against the standing pressure of that moment: the straight line between what was read just before the run and after the inlet’s recovery. Hours are those in which a run starts.',
+    figures: [
+      ['Runs', `${largeNumber(runs)}, ${weakRuns === 0 ? 'none' : largeNumber(weakRuns)} of them weak`],
+      ...(known
+        ? ([
+            ['Below standing pressure, in the middle', bar(medianPullBar)],
+            ['Below standing pressure, at most', bar(worstPullBar)],
+          ] as const)
+        : ([['Below standing pressure', 'can’t be told: the inlet wasn’t read beside the runs']] as const)),
+      ['Lowest reading', bar(lowestBar)],
+      ...hours.map((hour): Line => [hourRange(hour.hour), hourWords(hour)]),
+    ],
+  };
+}
+
+function hourRange(hour: number): string {
+  const clock = (at: number): string => `${String(at).padStart(2, '0')}:00`;
+  return `${clock(hour)}–${clock(hour + 1)}`;
+}
+
+function hourWords({ runs, weakRuns, lowestBar, medianPullBar, worstPullBar }: InletPullFigures): string {
+  const weak = weakRuns > 0 ? `, ${largeNumber(weakRuns)} weak` : '';
+  const pulled =
+    medianPullBar === undefined || worstPullBar === undefined
+      ? ''
+      : runs === 1
+        ? `: ${bar(worstPullBar)} below`
+        : `: ${bar(medianPullBar)} below in the middle, ${bar(worstPullBar)} at most`;
+  return `${largeNumber(runs)} ${runs === 1 ? 'run' : 'runs'}${weak}${pulled}; lowest ${bar(lowestBar)}`;
 }
 
 const LITRES_FROM = {

@@ -74,7 +74,12 @@ function supplySentence(entry: DayEntry, time: SiteTime): string | undefined {
   }
   if (entry.weakInlet.length > 0) {
     const least = Math.min(...entry.weakInlet.map((spell) => spell.minBar));
-    parts.push(`the pump’s inlet was weak in ${counted(entry.weakInlet.length, 'run')}, at the lowest ${bar(least)}`);
+    const pulls = entry.weakInlet.flatMap(({ pullBar }) => pullBar ?? []);
+    const pulled =
+      pulls.length > 0 ? `, pulled ${bar(Math.max(...pulls))} below the main’s standing pressure at most` : '';
+    parts.push(
+      `the pump’s inlet was weak in ${counted(entry.weakInlet.length, 'run')}, at the lowest ${bar(least)}${pulled}`,
+    );
   }
   return parts.length > 0 ? sentence(parts.join('; ')) : undefined;
 }

@@ -4,6 +4,7 @@ import type { AnalysisSite, Change, Cycling, CyclingCause, Evidence, InletPull, 
 import { median } from '../statistics/quantile.ts';
 import { oddsWords } from './cause-figures.ts';
 import { weighCauses } from './cause-weights.ts';
+import { pullWords } from './pull-words.ts';
 import { usualHours } from './usual-hours.ts';
 
 type Statement = Evidence['statements'][number];
@@ -35,7 +36,7 @@ export function pumpStatements(
   return [
     ...(idle.length > 0 ? [idleStatement(idle, site, span)] : []),
     ...(rapid.length > 0 ? [rapidStatement(rapid, site, span)] : []),
-    ...(weakInlet.length > 0 ? [weakInletStatement(weakInlet, inletPull, site)] : []),
+    ...inletStatements(weakInlet, inletPull, site),
     ...changes.map((change) => changeStatement(change, site)),
   ];
 }
@@ -126,17 +127,27 @@ function rounded(value: number): string {
   return value < 9.5 ? String(Math.max(1, Math.round(value))) : String(Number(value.toPrecision(2)));
 }
 
+/** Where no run was weak, how far the pump pulls is told by itself. */
+function inletStatements(
+  weakInlet: readonly WeakInlet[],
+  inletPull: InletPull | undefined,
+  site: AnalysisSite,
+): Statement[] {
+  if (weakInlet.length > 0) return [weakInletStatement(weakInlet, inletPull, site)];
+  const pulled = inletPull && pullWords(inletPull);
+  if (!pulled) return [];
+  const above = `Its inlet never fell below ${site.thresholds.weakInletBar} bar meanwhile; the lowest was ${bar(inletPull.lowestBar)}.`;
+  return [{ text: `${pulled} ${above}`, certainty: 'certain' }];
+}
+
 function weakInletStatement(
   weakInlet: readonly WeakInlet[],
   inletPull: InletPull | undefined,
   site: AnalysisSite,
 ): Statement {
   const lowest = weakInlet.reduce((least, spell) => Math.min(least, spell.minBar), Number.POSITIVE_INFINITY);
-  const { medianPullBar, worstPullBar } = inletPull ?? {};
-  const pulled =
-    medianPullBar === undefined || worstPullBar === undefined
-      ? ''
-      : ` While it runs it pulls the main ${bar(medianPullBar)} below its standing pressure, at most ${bar(worstPullBar)}.`;
+  const told = inletPull && pullWords(inletPull);
+  const pulled = told ? ` ${told}` : '';
   const ends = weakInlet.filter(({ atRangeEnd }) => atRangeEnd).length;
   const beyond =
     ends === 0

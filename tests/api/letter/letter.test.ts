@@ -88,6 +88,7 @@ describe('a pump and its fitting', () => {
           start: at(420 + run * 120),
           end: at(421 + run * 120),
           minBar: run / 100,
+          ...(run < 9 ? { pullBar: 0.5 - run / 100, standingBar: 0.5 } : {}),
         })),
         cycling: Array.from({ length: 18 }, (_each, spell) => ({
           start: at(1445 + spell * 60),
@@ -156,8 +157,8 @@ describe('a pump and its fitting', () => {
     // 07:00 to midnight every two hours, then on: nine runs on the first day and eleven on the second.
     const inlet = tables(pumpLetter()).find(({ caption }) => caption.startsWith('Inlet too low'))!;
     expect(inlet.rows).toEqual([
-      ['Mon 19 Oct', '9', '07:00 to 23:01', '9 min', '0.00 bar'],
-      ['Tue 20 Oct', '11', '01:00 to 21:01', '11 min', '0.09 bar'],
+      ['Mon 19 Oct', '9', '07:00 to 23:01', '9 min', '0.00 bar', '0.50 bar'],
+      ['Tue 20 Oct', '11', '01:00 to 21:01', '11 min', '0.09 bar', 'not known'],
     ]);
     const cycling = tables(pumpLetter()).find(({ caption }) => caption.startsWith('The pump cycles, 18 spells'))!;
     expect(cycling.rows).toEqual([

@@ -69,4 +69,32 @@ describe('a pump in the letter', () => {
     expect(said).toContain('is 72 % (95 %: 70 % to 74 %, from 40 readings): it is below its curve.');
     expect(said).toContain('Causes of cycling. From 20 to 1 on only the likelier is named.');
   });
+
+  it('shows how far the pump pulls the main, in all and by the hour, beside each weak inlet, and how that is told', () => {
+    const figures = { weakRuns: 1, lowestBar: 0.12, medianPullBar: 0.31, worstPullBar: 0.52 };
+    const said = text({
+      inletPull: {
+        ...figures,
+        runs: 5,
+        hours: [
+          { ...figures, hour: 7, runs: 4 },
+          { hour: 23, runs: 1, weakRuns: 0, lowestBar: 0.7 },
+        ],
+      },
+      weakInlet: [
+        {
+          start: '2026-10-20T06:05:00Z',
+          end: '2026-10-20T06:06:00Z',
+          minBar: 0.12,
+          pullBar: 0.52,
+          standingBar: 0.64,
+          atRangeEnd: true,
+        },
+      ],
+    });
+    expect(said).toMatch(/All\n5\n1\n0\.31 bar\n0\.52 bar\n0\.12 bar\n07:00 to 08:00\n4\n1\n/);
+    expect(said).toMatch(/23:00 to 24:00\n1\n0\nnot known\nnot known\n0\.70 bar/);
+    expect(said).toMatch(/0\.12 bar or less\n0\.64 bar\n0\.52 bar/);
+    expect(said).toContain('against the standing pressure of that moment');
+  });
 });

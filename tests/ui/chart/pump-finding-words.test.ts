@@ -191,3 +191,66 @@ describe('the causes of cycling on the page', () => {
     expect(account!.rule).toMatch(/at least four starts.*Its causes: Odds\./i);
   });
 });
+
+describe('what a pump does to its inlet', () => {
+  const pull = {
+    runs: 5,
+    weakRuns: 1,
+    lowestBar: 0.12,
+    medianPullBar: 0.31,
+    worstPullBar: 0.52,
+    hours: [
+      { hour: 7, runs: 4, weakRuns: 1, lowestBar: 0.12, medianPullBar: 0.33, worstPullBar: 0.52 },
+      { hour: 23, runs: 1, weakRuns: 0, lowestBar: 0.7, medianPullBar: 0.2, worstPullBar: 0.2 },
+    ],
+  };
+  const weak = {
+    start: '2026-05-04T06:05:00Z',
+    end: '2026-05-04T06:06:00Z',
+    minBar: 0.12,
+    pullBar: 0.52,
+    standingBar: 0.64,
+  };
+  const inlet = (parts: Partial<FindingsDocument>) => {
+    const whole = found(parts);
+    return { ...whole, series: { ...whole.series, position: 'pump_inlet' as const } };
+  };
+
+  it('opens to how far it pulls the main below its standing pressure, in all and hour by hour', () => {
+    const [account] = findingAccounts(inlet({ inletPull: pull }), time).filter(({ key }) => key === 'inlet-pull');
+    expect(plain(account!.title)).toBe(
+      'While it runs the pump pulls the main 0.31 bar below its standing pressure, 0.52 bar at most',
+    );
+    const lines = account!.figures.map(([name, value]) => plain(`${name}: ${value}`));
+    expect(lines).toContain('Runs: 5, 1 of them weak');
+    expect(lines).toContain(
+      '07:00–08:00: 4 runs, 1 weak: 0.33 bar below in the middle, 0.52 bar at most; lowest 0.12 bar',
+    );
+    expect(lines).toContain('23:00–24:00: 1 run: 0.20 bar below; lowest 0.70 bar');
+    expect(account!.rule).toContain('standing pressure of that moment');
+  });
+
+  it('says what isn’t known where the inlet was read in runs only', () => {
+    const { medianPullBar: _middle, worstPullBar: _worst, ...unknown } = pull;
+    const some = {
+      ...unknown,
+      hours: unknown.hours.map(({ hour, runs }) => ({ hour, runs, weakRuns: 0, lowestBar: 0.5 })),
+    };
+    const [account] = findingAccounts(inlet({ inletPull: some }), time).filter(({ key }) => key === 'inlet-pull');
+    expect(plain(account!.title)).toBe('The pump’s inlet while it ran: 0.12 bar at the lowest');
+    expect(JSON.stringify(account!.figures)).toContain('can’t be told');
+  });
+
+  it('stands beside each weak inlet and on its day, with what the sensor can’t read', () => {
+    const findings = inlet({ weakInlet: [{ ...weak, atRangeEnd: true }] });
+    const account = findingAccounts(findings, time).find(({ title }) => title.startsWith('Weak inlet'));
+    const lines = account!.figures.map(([name, value]) => plain(`${name}: ${value}`));
+    expect(lines).toContain('Standing pressure at that moment: 0.64 bar');
+    expect(lines).toContain('Pulled below it: 0.52 bar');
+    expect(lines.join()).toContain('the truth may be lower still');
+    const [, day] = dayEntries(findings, time);
+    expect(plain(dayWords(day!, 'pump_inlet', time)[0]!)).toBe(
+      'The pump’s inlet was weak in one run, at the lowest 0.12 bar, pulled 0.52 bar below the main’s standing pressure at most.',
+    );
+  });
+});
