@@ -49,7 +49,9 @@ export function createFindingList(intents: FindingListIntents): {
     );
     if (now === drawn) return;
     drawn = now;
-    const listed = open && !accounts.includes(open) ? [open, ...accounts] : accounts;
+    // An address may open one that lies beyond those shown at once.
+    const isHidden = open && !accounts.slice(0, more).includes(open);
+    const listed = isHidden ? [open, ...accounts.filter((account) => account !== open)] : accounts;
     const focused = document.activeElement instanceof HTMLElement ? document.activeElement.dataset['key'] : undefined;
     replace(
       body,

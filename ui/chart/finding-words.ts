@@ -10,7 +10,10 @@ export type { FindingAccount } from './finding-account.ts';
 import { cyclingAccounts, stateAccounts } from './pump-finding-words.ts';
 import { pumpAsAWhole } from './pump-whole-words.ts';
 
-/** Everything found, in order of time; then what holds of the whole log; own draws last, as they are many and ordinary. */
+/**
+ * What holds of the whole log, which many runs of a pump would push out of sight; then everything found, in order of time;
+ * own draws last, as they are many and ordinary.
+ */
 export function findingAccounts(findings: FindingsDocument, time: SiteTime): FindingAccount[] {
   const accounts = [
     ...lowSupply(findings, time),
@@ -21,7 +24,7 @@ export function findingAccounts(findings: FindingsDocument, time: SiteTime): Fin
     ...changes(findings, time),
     ...faults(findings, time),
   ].sort((a, b) => a.fromMs - b.fromMs);
-  return [...accounts, ...pumpAsAWhole(findings, time), ...draws(findings, time)];
+  return [...pumpAsAWhole(findings, time), ...accounts, ...draws(findings, time)];
 }
 
 /** Those that touch a span. */

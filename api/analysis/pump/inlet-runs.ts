@@ -1,4 +1,5 @@
 import { recoveredBar } from './inlet-recovery.ts';
+import { joinedInletRuns } from './inlet-runs-joined.ts';
 import type { PumpRows } from './pump-rows.ts';
 import type { PumpRun } from './pump-run.ts';
 
@@ -62,5 +63,5 @@ export function inletRuns(rows: PumpRows): PumpRun[] {
       });
     }
   }
-  return runs;
+  return joinedInletRuns(rows, runs, least);
 }

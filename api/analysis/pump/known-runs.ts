@@ -3,6 +3,7 @@ import { boosterChanges } from './booster-change.ts';
 import { channelRuns, withShortRuns } from './channel-runs.ts';
 import { type OnSpell, onSpells } from './channel-spells.ts';
 import type { PumpChunk, PumpParameters } from './findings-of-runs.ts';
+import { withFirstFills } from './first-fill.ts';
 import { meterPlace } from './meter-place.ts';
 import { type MeteredRuns, meteredRuns } from './metered-runs.ts';
 import type { PumpMemory } from './pump-memory.ts';
@@ -86,7 +87,7 @@ export function knownRuns(
     };
   }
   const changes = changesOf(seen);
-  const runs = withoutBareStarts(seen, changes);
+  const runs = withFirstFills(rows, withoutBareStarts(seen, changes), changes);
   return {
     runs,
     changes,
