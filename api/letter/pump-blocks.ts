@@ -127,7 +127,7 @@ function pullTable({ hours, ...all }: InletPull): LetterBlock {
     table: {
       caption:
         'How far the pump pulled the main below its standing pressure of that moment, by the hour in which it started',
-      head: ['Hour', 'Runs', 'Weak', 'In the middle', 'At most', 'Lowest'],
+      head: ['Hour', 'Runs', 'Weak', 'Median', 'At most', 'Lowest'],
       rows: [
         ...(hours.length > 1 ? [['All', ...pullCells(all)]] : []),
         ...hours.map((hour) => [hourSpan(hour.hour), ...pullCells(hour)]),

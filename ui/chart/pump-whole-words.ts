@@ -1,10 +1,4 @@
-import type {
-  FindingsDocument,
-  InletPull,
-  InletPullFigures,
-  PumpLitres,
-  PumpTrend,
-} from '../../api/analysis/findings.ts';
+import type { FindingsDocument, InletPull, PumpLitres, PumpTrend } from '../../api/analysis/findings.ts';
 import { bar, count, dateAndClock, figure, flow, largeNumber, percent } from '../format.ts';
 import type { SiteTime } from '../site-time.ts';
 import type { FindingAccount } from './finding-account.ts';
@@ -63,30 +57,59 @@ function pullAccount(pull: InletPull): Told {
       ['Runs', `${largeNumber(runs)}, ${weakRuns === 0 ? 'none' : largeNumber(weakRuns)} of them weak`],
       ...(known
         ? ([
-            ['Below standing pressure, in the middle', bar(medianPullBar)],
+            ['Below standing pressure, median of the runs', bar(medianPullBar)],
             ['Below standing pressure, at most', bar(worstPullBar)],
           ] as const)
         : ([['Below standing pressure', 'can’t be told: the inlet wasn’t read beside the runs']] as const)),
       ['Lowest reading', bar(lowestBar)],
-      ...hours.map((hour): Line => [hourRange(hour.hour), hourWords(hour)]),
+      ...likeHours(hours).map((some): Line => [hourRange(some), hourWords(some)]),
     ],
   };
 }
 
-function hourRange(hour: number): string {
-  const clock = (at: number): string => `${String(at).padStart(2, '0')}:00`;
-  return `${clock(hour)}–${clock(hour + 1)}`;
+type Hour = InletPull['hours'][number];
+
+/** Hours whose pulls differ by less aren't told apart: a cheap transducer's second decimal. */
+const ALIKE_BAR = 0.02;
+
+/** Neighbouring hours that are alike are told together, so that those that aren't stand out. */
+function likeHours(hours: readonly Hour[]): Hour[][] {
+  const groups: Hour[][] = [];
+  for (const hour of hours) {
+    const group = groups.at(-1);
+    const follows = group?.at(-1)?.hour === hour.hour - 1;
+    if (group && follows && group.every((other) => isAlike(other, hour))) group.push(hour);
+    else groups.push([hour]);
+  }
+  return groups;
 }
 
-function hourWords({ runs, weakRuns, lowestBar, medianPullBar, worstPullBar }: InletPullFigures): string {
+function isAlike(one: Hour, other: Hour): boolean {
+  const apart = Math.abs((one.medianPullBar ?? 0) - (other.medianPullBar ?? 0));
+  const sameKnown = (one.medianPullBar === undefined) === (other.medianPullBar === undefined);
+  return sameKnown && apart < ALIKE_BAR && one.weakRuns > 0 === other.weakRuns > 0;
+}
+
+function hourRange(hours: readonly Hour[]): string {
+  const clock = (at: number): string => `${String(at).padStart(2, '0')}:00`;
+  return `${clock(hours[0]!.hour)}–${clock(hours.at(-1)!.hour + 1)}`;
+}
+
+function hourWords(hours: readonly Hour[]): string {
+  const sum = (of: (hour: Hour) => number): number => hours.reduce((total, hour) => total + of(hour), 0);
+  const runs = sum((hour) => hour.runs);
+  const weakRuns = sum((hour) => hour.weakRuns);
+  const medians = hours.flatMap(({ medianPullBar }) => medianPullBar ?? []);
+  const worst = hours.flatMap(({ worstPullBar }) => worstPullBar ?? []);
   const weak = weakRuns > 0 ? `, ${largeNumber(weakRuns)} weak` : '';
-  const pulled =
-    medianPullBar === undefined || worstPullBar === undefined
-      ? ''
-      : runs === 1
-        ? `: ${bar(worstPullBar)} below`
-        : `: ${bar(medianPullBar)} below in the middle, ${bar(worstPullBar)} at most`;
-  return `${largeNumber(runs)} ${runs === 1 ? 'run' : 'runs'}${weak}${pulled}; lowest ${bar(lowestBar)}`;
+  const lowest = `lowest ${bar(Math.min(...hours.map(({ lowestBar }) => lowestBar)))}`;
+  const told = `${largeNumber(runs)} ${runs === 1 ? 'run' : 'runs'}${weak}`;
+  if (medians.length === 0 || worst.length === 0) return `${told}; ${lowest}`;
+  const [least, most] = [figure(Math.min(...medians), 2), bar(Math.max(...medians))];
+  const median = most.startsWith(least) ? most : `${least} to ${most}`;
+  return runs === 1
+    ? `${told}: ${median} below; ${lowest}`
+    : `${told}: ${median} below (${hours.length === 1 ? 'median' : 'each hour’s median'}), ${bar(Math.max(...worst))} at most; ${lowest}`;
 }
 
 const LITRES_FROM = {

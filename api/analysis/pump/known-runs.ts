@@ -4,6 +4,7 @@ import { channelRuns, withShortRuns } from './channel-runs.ts';
 import { type OnSpell, onSpells } from './channel-spells.ts';
 import type { PumpChunk, PumpParameters } from './findings-of-runs.ts';
 import { withFirstFills } from './first-fill.ts';
+import { joinedByInlet } from './joined-by-inlet.ts';
 import { meterPlace } from './meter-place.ts';
 import { type MeteredRuns, meteredRuns } from './metered-runs.ts';
 import type { PumpMemory } from './pump-memory.ts';
@@ -46,7 +47,7 @@ export function knownRuns(
   { site, meterHabits, meter: toldMeter }: PumpParameters,
   memory: PumpMemory,
 ): KnownRuns {
-  const { timeMs, pumpOn, flowLpm } = input;
+  const { timeMs, pumpOn, flowLpm, inletBar } = input;
   const atOutlet = site.sensor.position === 'pump_outlet';
   const flow = flowLpm && { timeMs, lpm: flowLpm };
   const seen = atOutlet ? shown : [];
@@ -86,8 +87,9 @@ export function knownRuns(
       pressureTells,
     };
   }
-  const changes = changesOf(seen);
-  const runs = withFirstFills(rows, withoutBareStarts(seen, changes), changes);
+  const whole = inletBar ? joinedByInlet(seen, rows, { timeMs, bar: inletBar }) : seen;
+  const changes = changesOf(whole);
+  const runs = withFirstFills(rows, withoutBareStarts(whole, changes), changes);
   return {
     runs,
     changes,

@@ -14,9 +14,9 @@ export function pullWords({ medianPullBar, worstPullBar, runs, hours }: InletPul
   const deepest = deepestHour(hours);
   const when =
     deepest && deepest.medianPullBar >= medianPullBar + LEAST_APART_BAR
-      ? `; deepest from ${hourSpan(deepest.hour)}, by ${bar(deepest.medianPullBar)} in the middle of ${deepest.runs} runs`
+      ? `; deepest from ${hourSpan(deepest.hour)}, by ${bar(deepest.medianPullBar)} (median of ${deepest.runs} runs)`
       : '';
-  return `${usual} in the middle of its ${runs} runs, ${bar(worstPullBar)} at most${when}.`;
+  return `${usual} (median of ${runs} runs), by ${bar(worstPullBar)} at most${when}.`;
 }
 
 /** `07:00 to 08:00`, by the site's clock. */

@@ -223,11 +223,28 @@ describe('what a pump does to its inlet', () => {
     );
     const lines = account!.figures.map(([name, value]) => plain(`${name}: ${value}`));
     expect(lines).toContain('Runs: 5, 1 of them weak');
-    expect(lines).toContain(
-      '07:00–08:00: 4 runs, 1 weak: 0.33 bar below in the middle, 0.52 bar at most; lowest 0.12 bar',
-    );
+    expect(lines).toContain('07:00–08:00: 4 runs, 1 weak: 0.33 bar below (median), 0.52 bar at most; lowest 0.12 bar');
     expect(lines).toContain('23:00–24:00: 1 run: 0.20 bar below; lowest 0.70 bar');
     expect(account!.rule).toContain('standing pressure of that moment');
+  });
+
+  it('tells neighbouring hours together where they are alike', () => {
+    const hour = (at: number, medianPullBar: number, weakRuns = 0) => ({
+      hour: at,
+      runs: 10,
+      weakRuns,
+      lowestBar: 0.6 - at / 100,
+      medianPullBar,
+      worstPullBar: 0.4,
+    });
+    const hours = [hour(0, 0.3), hour(1, 0.31), hour(2, 0.315), hour(3, 0.33), hour(4, 0.33, 2), hour(6, 0.33, 1)];
+    const [account] = findingAccounts(inlet({ inletPull: { ...pull, hours } }), time);
+    expect(account!.figures.slice(-4).map(([name, value]) => plain(`${name} ${value}`))).toEqual([
+      '00:00–03:00 30 runs: 0.30 to 0.32 bar below (each hour’s median), 0.40 bar at most; lowest 0.58 bar',
+      '03:00–04:00 10 runs: 0.33 bar below (median), 0.40 bar at most; lowest 0.57 bar',
+      '04:00–05:00 10 runs, 2 weak: 0.33 bar below (median), 0.40 bar at most; lowest 0.56 bar',
+      '06:00–07:00 10 runs, 1 weak: 0.33 bar below (median), 0.40 bar at most; lowest 0.54 bar',
+    ]);
   });
 
   it('says what isn’t known where the inlet was read in runs only', () => {

@@ -44,8 +44,8 @@ describe('how far the pump pulls the main', () => {
 
   it('is told though no run was weak, with the hour of at least three runs in which it is deepest', () => {
     expect(statements(PULL)).toEqual([
-      'While it runs the pump pulls the main 0.21 bar below its standing pressure in the middle of its 9 runs, 0.44 bar at most; ' +
-        'deepest from 07:00 to 08:00, by 0.34 bar in the middle of 4 runs. Its inlet never fell below 0.3 bar meanwhile; the lowest was 0.62 bar.',
+      'While it runs the pump pulls the main 0.21 bar below its standing pressure (median of 9 runs), by 0.44 bar at most; ' +
+        'deepest from 07:00 to 08:00, by 0.34 bar (median of 4 runs). Its inlet never fell below 0.3 bar meanwhile; the lowest was 0.62 bar.',
     ]);
     expect(statements({ ...PULL, hours: PULL.hours.slice(2) })[0]).not.toContain('deepest');
   });
