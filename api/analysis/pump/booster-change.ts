@@ -15,6 +15,8 @@ const OVERLAP_SHARE = 0.1;
 /** With a booster there are at least this many starts a day, and this many times as many as without. */
 const LEAST_STARTS_PER_DAY = 2;
 const STARTS_RATIO = 8;
+/** The dividing level lies so far up from the lower side, which only the street moves; a vessel may rest a little above it. */
+const DIVIDING_SHARE = 0.25;
 /** The edge is placed on single readings within this long of the hour found. */
 const EDGE_NEAR_MS = 12 * HOUR_MS;
 
@@ -66,7 +68,11 @@ function hourlyMedians(rows: PumpRows, known: HourLevel[], settledRows: number):
   return hours;
 }
 
+/** The best split that leaves three days on each side: with a vessel that rests low for its first night a better one lies later. */
 function bestSplit(hours: readonly HourLevel[], from: number, to: number): number | undefined {
+  const isLongEnough = (at: number): boolean =>
+    hours[at]!.startMs - hours[from]!.startMs >= EACH_SIDE_MS - HOUR_MS &&
+    hours[to - 1]!.startMs + HOUR_MS - hours[at]!.startMs >= EACH_SIDE_MS - HOUR_MS;
   let total = 0;
   for (let i = from; i < to; i++) total += hours[i]!.bar;
   let before = 0;
@@ -77,16 +83,12 @@ function bestSplit(hours: readonly HourLevel[], from: number, to: number): numbe
     const left = i - from;
     const right = to - i;
     const gain = ((left * right) / (left + right)) * (before / left - (total - before) / right) ** 2;
-    if (gain > bestGain) {
+    if (gain > bestGain && isLongEnough(i)) {
       bestGain = gain;
       best = i;
     }
   }
-  if (best === undefined) return undefined;
-  const longEnough =
-    hours[best]!.startMs - hours[from]!.startMs >= EACH_SIDE_MS - HOUR_MS &&
-    hours[to - 1]!.startMs + HOUR_MS - hours[best]!.startMs >= EACH_SIDE_MS - HOUR_MS;
-  return longEnough ? best : undefined;
+  return best;
 }
 
 function changeAt(
@@ -121,7 +123,7 @@ function changeAt(
   const boosted = rate(higher);
   const bare = rate(lower);
   if (boosted < LEAST_STARTS_PER_DAY || boosted < STARTS_RATIO * bare) return undefined;
-  const edge = edgeOf(rows, hours[at]!.startMs, (top + bottom) / 2, size > 0);
+  const edge = edgeOf(rows, hours[at]!.startMs, top + DIVIDING_SHARE * (bottom - top), size > 0);
   const sizeError = 2 * Math.hypot(dayError(before), dayError(after)) + rows.quantumBar / 2;
   return {
     at: formatRfc3339(edge.atMs),
