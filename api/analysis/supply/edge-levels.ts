@@ -193,12 +193,14 @@ function caughtHalfWay(
   const level = (a: number, b: number) => Math.abs(pressureBar[a]! - pressureBar[b]!) <= away;
   for (const side of [1, -1] as const) {
     const between = side > 0 ? row : row - 1;
-    if (between - 2 < previous || between + 2 >= next) continue;
+    // In a movement over some rows the edge before is the row before: what was there is told by it alone.
+    const goesOn = side > 0 && previous === between - 1;
+    if ((!goesOn && between - 2 < previous) || between + 2 >= next) continue;
     const before = pressureBar[between - 1]!;
     const here = pressureBar[between]!;
     const after = pressureBar[between + 1]!;
     if ((here - before) * (after - here) <= 0 || level(between - 1, between) || level(between, between + 1)) continue;
-    if (level(between - 2, between - 1) && level(between + 1, between + 2)) return side;
+    if ((goesOn || level(between - 2, between - 1)) && level(between + 1, between + 2)) return side;
   }
   return 0;
 }

@@ -176,13 +176,13 @@ describe('where a draw begins and ends', () => {
   });
 });
 
-describe('an edge at a reading every 10 s', () => {
-  const every10s = rateTuning(10);
-  const edgesOf = (pressureBar: readonly number[], noiseBar: number) => {
+describe('an edge at slow rates', () => {
+  const edgesOf = (pressureBar: readonly number[], noiseBar: number, intervalS = 10) => {
     const bar = Float64Array.from(pressureBar);
-    const flicker = new LocalFlicker(bar, 0, bar.length, every10s, noiseBar, noiseBar, 0);
-    const rows = scanEdges(bar, 0, bar.length, every10s, noiseBar, 0, flicker);
-    const edges = edgeLevels(bar, 0, bar.length, rows, every10s, noiseBar, flicker);
+    const tuning = rateTuning(intervalS);
+    const flicker = new LocalFlicker(bar, 0, bar.length, tuning, noiseBar, noiseBar, 0);
+    const rows = scanEdges(bar, 0, bar.length, tuning, noiseBar, 0, flicker);
+    const edges = edgeLevels(bar, 0, bar.length, rows, tuning, noiseBar, flicker);
     return Array.from(edges.row, (row, k) => ({ row, beforeBar: edges.beforeBar[k]!, afterBar: edges.afterBar[k]! }));
   };
   const level = (bar: number, rows: number) => Array.from({ length: rows }, (_, i) => bar + 0.002 * ((i % 3) - 1));
@@ -193,6 +193,11 @@ describe('an edge at a reading every 10 s', () => {
     const edges = edgesOf([...level(1.86, 40), ...eased, ...level(1.86, 40)], 0.01);
     expect(edges.slice(0, 2).map(({ row }) => row)).toEqual([40, 43]);
     expect(edges[1]!.afterBar).toBeGreaterThan(0.98);
+  });
+
+  it('has the level that a fall over three rows comes to', () => {
+    const edges = edgesOf([...level(2.7, 40), 2.183, 0.569, ...level(0.39, 40)], 0.0075, 60);
+    expect(Math.abs(edges.at(-1)!.afterBar - 0.39)).toBeLessThan(0.02);
   });
 
   it('is none in the midst of a street’s fall, after a tap that shut in it', () => {
