@@ -1,4 +1,4 @@
-import type { PumpRows } from './pump-rows.ts';
+import { firstAfter, type PumpRows } from './pump-rows.ts';
 import type { PumpRun } from './pump-run.ts';
 
 /** A stretch without a gap in which a pump's channel says on, in epoch milliseconds, half open. */
@@ -73,14 +73,5 @@ export function runsWithCutOnes(runs: readonly PumpRun[], spells: readonly OnSpe
 
 /** The last row at or before a time; the first where there is none. */
 function rowFinder(timeMs: Float64Array): (atMs: number) => number {
-  return (atMs) => {
-    let low = 0;
-    let high = timeMs.length;
-    while (low < high) {
-      const middle = (low + high) >> 1;
-      if (timeMs[middle]! <= atMs) low = middle + 1;
-      else high = middle;
-    }
-    return Math.max(0, low - 1);
-  };
+  return (atMs) => Math.max(0, firstAfter(timeMs, atMs) - 1);
 }

@@ -1,6 +1,6 @@
 import { median } from '../statistics/quantile.ts';
 import type { Rest } from './outflow.ts';
-import type { PumpRows } from './pump-rows.ts';
+import { firstAfter, type PumpRows } from './pump-rows.ts';
 
 /** The least flow that counts as a draw with a meter: under it meters creep. Common practice, no source. */
 const LEAST_DRAW_LPM = 0.5;
@@ -40,15 +40,4 @@ export function drawsInFlow(
     }
     return seen ? false : undefined;
   };
-}
-
-function firstAfter(timeMs: Float64Array, atMs: number): number {
-  let low = 0;
-  let high = timeMs.length;
-  while (low < high) {
-    const middle = (low + high) >> 1;
-    if (timeMs[middle]! <= atMs) low = middle + 1;
-    else high = middle;
-  }
-  return low;
 }

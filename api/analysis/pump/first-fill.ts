@@ -45,7 +45,7 @@ function firstFill(rows: PumpRows, atMs: number, liftBar: number, cutOutBar: num
   if (edge < 0 || Number.isNaN(cutOutBar)) return undefined;
   const stretchRow = stretchFrom.findLast((row) => row <= edge) ?? 0;
   const clearBar = Math.max(CLEAR_IN_NOISE * rows.noiseBar, CLEAR_IN_STEPS * rows.quantumBar);
-  // The fitting's edge is where readings pass the middle between both levels: it lies within the rise or just before it.
+  // The fitting's edge is where readings leave the lower of both levels: it lies within the rise or just before it.
   const usualBar = levelBefore(rows, edge, stretchRow, BEFORE_MS);
   if (usualBar === undefined) return undefined;
   const bottom = lastAtOrBelow(rows, edge, stretchRow, usualBar + Math.max(clearBar, RISEN_SHARE * liftBar));

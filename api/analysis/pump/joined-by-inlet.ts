@@ -1,5 +1,5 @@
 import { median } from '../statistics/quantile.ts';
-import type { PumpRows } from './pump-rows.ts';
+import { firstAfter, type PumpRows } from './pump-rows.ts';
 import type { PumpRun } from './pump-run.ts';
 
 /** A pump at rest lets its inlet come back within seconds; a shorter rest than this may not show it. */
@@ -71,15 +71,4 @@ function within(
   toMs: number,
 ): Float64Array {
   return bar.subarray(firstAfter(timeMs, fromMs), firstAfter(timeMs, toMs)).filter((value) => !Number.isNaN(value));
-}
-
-function firstAfter(timeMs: Float64Array, atMs: number): number {
-  let low = 0;
-  let high = timeMs.length;
-  while (low < high) {
-    const middle = (low + high) >> 1;
-    if (timeMs[middle]! <= atMs) low = middle + 1;
-    else high = middle;
-  }
-  return low;
 }

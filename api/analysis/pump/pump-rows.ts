@@ -42,3 +42,15 @@ export function medianStepMs(timeMs: Float64Array): number {
   for (let i = 0; i < steps.length; i++) steps[i] = timeMs[i + 1]! - timeMs[i]!;
   return steps.length === 0 ? 1000 : median(steps);
 }
+
+/** The first of ascending times after an instant, in ms; their number where there is none. */
+export function firstAfter(timeMs: Float64Array, atMs: number): number {
+  let low = 0;
+  let high = timeMs.length;
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if (timeMs[middle]! <= atMs) low = middle + 1;
+    else high = middle;
+  }
+  return low;
+}
